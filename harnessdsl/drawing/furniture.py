@@ -94,7 +94,9 @@ def track_strip(x0: float, y: float, pitch_mm: float, first: int, count: int) ->
     raise NotImplementedError
 
 
-def standard_cautions(families: frozenset[str], safety: frozenset[str] = frozenset()) -> tuple[str, ...]:
+def standard_cautions(
+    families: frozenset[str], safety: frozenset[str] = frozenset()
+) -> tuple[str, ...]:
     """Return the cautions that belong to a sheet on which parts of these families stand;
     `safety` holds the safety words of kinds, circuits and places (airbag, fuel, fan, ...)."""
     raise NotImplementedError
