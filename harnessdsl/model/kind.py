@@ -6,7 +6,7 @@ import enum
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from harnessdsl.model.quantity import Quantity
+from harnessdsl.quantity import Quantity
 from harnessdsl.text import NOWHERE, Span
 
 

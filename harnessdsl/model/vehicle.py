@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from harnessdsl.model.evidence import UNSTATED, Evidence
 from harnessdsl.model.kind import Kind
-from harnessdsl.model.quantity import Quantity
+from harnessdsl.quantity import Quantity
 from harnessdsl.text import NOWHERE, Span
 
 
