@@ -33,7 +33,8 @@ def _numbers(d: str) -> list[tuple[str, list[float]]]:
     such paths are refused rather than misread.
     """
     commands: list[tuple[str, list[float]]] = []
-    letter, numbers = "", []
+    letter = ""
+    numbers: list[float] = []
     tokens = _TOKEN.findall(d)
     for token in [*tokens, "end"]:
         if token == "end" or token.isalpha():
