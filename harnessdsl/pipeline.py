@@ -42,3 +42,22 @@ def load(path: Path) -> Result:
 def load_string(text: str, name: str = "text.harness") -> Result:
     """Return the vehicle in a text that is in no file."""
     return _build(load_text(text, name))
+
+
+def check_result(result: Result) -> Result:
+    """Return `result` with the findings of all checks added.
+
+    A file that could not be understood is not judged: its gaps would look like faults.
+    """
+    if result.broken:
+        return result
+    from harnessdsl.rules import check_vehicle
+
+    findings = check_vehicle(result.vehicle)
+    return Result(result.vehicle, result.sources,
+                  sorted_unique([*result.diagnostics, *findings]))
+
+
+def check(path: Path) -> Result:
+    """Return the vehicle in a file with every message and finding."""
+    return check_result(load(path))
