@@ -62,7 +62,8 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     by_fold = {name.casefold(): name for name in names}
     if word.casefold() in by_fold:
         return by_fold[word.casefold()]
-    close = difflib.get_close_matches(word.casefold(), list(by_fold), n=1, cutoff=0.6)
+    cutoff = 0.5 if len(word) <= 3 else 0.6  # one letter is much of a short name
+    close = difflib.get_close_matches(word.casefold(), list(by_fold), n=1, cutoff=cutoff)
     return by_fold[close[0]] if close else None
 
 

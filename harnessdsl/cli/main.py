@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from harnessdsl import __version__
 from harnessdsl.cli import commands
 
 
@@ -66,7 +67,7 @@ class CommandFolder(click.Group):
 
 
 @click.group(cls=CommandFolder, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="harnessdsl", message="%(prog)s %(version)s")
+@click.version_option(__version__, message="%(prog)s %(version)s")
 @click.option("--debug", is_flag=True, help="Show where the program itself failed.")
 def main(debug: bool) -> None:
     """Write down what is really in an old vehicle's wiring; check it, draw it, find faults.

@@ -88,12 +88,15 @@ class _Braces:
 
     def __init__(self) -> None:
         self.open: list[Token] = []
+        self.stray: list[Token] = []
+        """Closing braces that close nothing; they are left out of the stream."""
         self.too_deep: Token | None = None
         self.close_at_margin = False
         self.closed_early: list[tuple[Token, Token]] = []
 
     def reset(self, close_at_margin: bool) -> None:
         self.open = []
+        self.stray = []
         self.too_deep = None
         self.close_at_margin = close_at_margin
         self.closed_early = []
@@ -108,8 +111,10 @@ class _Braces:
                     self.too_deep = token
                     return
             elif kind == "RBRACE":
-                if self.open:
-                    self.open.pop()
+                if not self.open:
+                    self.stray.append(token)
+                    continue
+                self.open.pop()
             elif (
                 self.close_at_margin and fresh_line and token.column == 1 and kind == "WORD"
                 and self.open
@@ -190,7 +195,7 @@ class _Recovery:
         self.line_offset = line_offset
         self.diagnostics: list[Diagnostic] = []
 
-    def _span(self, line: int, column: int, width: int = 1) -> Span:
+    def span(self, line: int, column: int, width: int = 1) -> Span:
         return Span(self.path, line + self.line_offset, column, column + width)
 
     def __call__(self, error: UnexpectedInput) -> bool:
@@ -211,7 +216,7 @@ class _Recovery:
             self.diagnostics.append(
                 _error(
                     "the text in quotes is not closed",
-                    self._span(error.line, error.column, max(1, len(rest))),
+                    self.span(error.line, error.column, max(1, len(rest))),
                     'put a " at its end; text stays on one line',
                 )
             )
@@ -219,7 +224,7 @@ class _Recovery:
             self.diagnostics.append(
                 _error(
                     f"a character that has no place here: {error.char!r}",
-                    self._span(error.line, error.column),
+                    self.span(error.line, error.column),
                     "delete it",
                 )
             )
@@ -231,20 +236,11 @@ class _Recovery:
         line, column = token.line or 1, token.column or 1
         if token.type == "$END":
             return False  # an open brace: the caller knows where
-        if token.type == "RBRACE":
-            self.diagnostics.append(
-                _error(
-                    "this brace closes nothing",
-                    self._span(line, column),
-                    "delete it, or look for a '{' that is missing before it",
-                )
-            )
-            return True
         # items behind a closed block: end the fact and go on
         self.diagnostics.append(
             _error(
                 f"{str(token)!r} stands behind a closed block",
-                self._span(line, column, len(token)),
+                self.span(line, column, len(token)),
                 "start it on a new line, or put it before the '{'",
             )
         )
@@ -283,7 +279,12 @@ def _parse(
                 "put a '}' on a line of its own behind its last line",
             )
         )
-    return facts, recovery.diagnostics, unclosed
+    stray = [
+        _error("this brace closes nothing", recovery.span(token.line or 1, token.column or 1),
+               "delete it, or look for a '{' that is missing before it")
+        for token in _BRACES.stray[:MAX_SYNTAX_ERRORS]
+    ]
+    return facts, recovery.diagnostics + stray, unclosed
 
 
 def parse_text(

@@ -227,6 +227,12 @@ class Cursor:
                              "units are for example A, V, W, ohm, m, mm2, AWG, C"),
             )
             return
+        if (item.type == "number" and following is not None and following.type == "comma"
+                and (fraction := self.peek(1)) is not None and fraction.type == "quantity"):
+            self.at += 2
+            self.messages.error("syntax", "decimals take a point, not a comma",
+                                item.span.to(fraction.span), f"write {item.text}.{fraction.text}")
+            return
         if item.type == "text":
             self.messages.error("syntax", f"a second text in quotes means nothing in {of_what}",
                                 item.span, 'put it behind a word, such as: note "..."')
@@ -234,10 +240,6 @@ class Cursor:
         if item.type == "word" and re.fullmatch(r"\d+(\.\d+)?[^\d\s]+", item.text):
             self.messages.error("unknown-unit", f"'{item.text}' is no quantity that is known",
                                 item.span, "write a number and a unit, for example 4 mm2 or 30 A")
-            return
-        if re.fullmatch(r"\d+,\d+", item.text):
-            self.messages.error("syntax", f"'{item.text}': decimals take a point", item.span,
-                                item.text.replace(",", "."))
             return
         self.messages.error("unknown-word", f"'{item.text}' means nothing in {of_what}",
                             item.span, did_you_mean(item.text, known,
