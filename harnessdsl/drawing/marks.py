@@ -43,8 +43,8 @@ PLUG_HEIGHT_MM = 4.0
 """Length of wire that a plug mark takes up; joins are at -PLUG_HEIGHT_MM/2 and +/2."""
 SPLICE_RADIUS_MM = 0.9
 EARTH_HEIGHT_MM = 7.0
-_BESIDE_WIRE_MM = 1.2
-"""From a wire's middle to the text beside it: half of a plug's cup, and some air.
+_BESIDE_WIRE_MM = 0.95
+"""From a wire's middle to the text beside it: half of the thickest wire, and some air.
 Text beside one wire leaves room for a plug on the next at the least distance of two ports."""
 
 

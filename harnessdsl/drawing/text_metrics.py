@@ -22,11 +22,12 @@ DESCENT = 0.24
 LINE = 1.2
 """Distance between the base lines of two lines of text, as a share of the font size."""
 
-SMALL_MM = 2.0
-"""The smallest type on a sheet: terminal numbers, wire labels, position names."""
-LABEL_MM = 2.2
+SMALL_MM = 2.5
+"""The smallest type on a sheet: terminal numbers, wire labels, position names. Its capitals are
+1.8 mm high in the first font of the stack, the smallest lettering of ISO 3098 (from memory)."""
+LABEL_MM = 2.5
 """Labels and ratings."""
-NAME_MM = 2.8
+NAME_MM = 3.0
 """Reference designations."""
 TITLE_MM = 4.0
 """The title of a sheet."""
