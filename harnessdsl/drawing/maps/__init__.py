@@ -1,0 +1,1 @@
+"""Where everything lives: locator maps, box views, connector faces, places with their photos."""
