@@ -102,6 +102,11 @@ def _source_lines(span: Span, sources: Mapping[str, SourceFile]) -> list[str]:
     return [f"{number} | {shown}", f"{' ' * len(number)} | {' ' * len(lead)}{'^' * width}"]
 
 
+def printable(text: str) -> str:
+    """Return text without control characters, so that no file can steer the terminal."""
+    return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
+
+
 def render(diagnostic: Diagnostic, sources: Mapping[str, SourceFile]) -> str:
     """Return the message as text: position, what is wrong, the line with a caret, what to do."""
     where = f"{diagnostic.span}: " if diagnostic.span.line else ""
@@ -115,7 +120,7 @@ def render(diagnostic: Diagnostic, sources: Mapping[str, SourceFile]) -> str:
         lines.append(f"  accepted because: {diagnostic.accepted}")
     elif diagnostic.hint:
         lines.append(f"  help: {diagnostic.hint}")
-    return "\n".join(lines)
+    return printable("\n".join(lines))
 
 
 def to_json(diagnostic: Diagnostic) -> dict[str, Any]:

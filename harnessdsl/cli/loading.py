@@ -17,11 +17,17 @@ vehicle_argument = click.argument(
     "file", type=click.Path(path_type=Path), metavar="FILE.harness")
 
 
+MAX_PRINTED = 400
+
+
 def print_diagnostics(diagnostics: Iterable[Diagnostic], sources: dict[str, SourceFile],
                       err: bool = True) -> None:
-    """Print messages one after another."""
-    for diagnostic in diagnostics:
+    """Print messages one after another; of very many only the first."""
+    found = list(diagnostics)
+    for diagnostic in found[:MAX_PRINTED]:
         click.echo(render(diagnostic, sources), err=err)
+    if len(found) > MAX_PRINTED:
+        click.echo(f"... and {len(found) - MAX_PRINTED} more; correct these first.", err=err)
 
 
 def read_vehicle(file: Path, keep_going: bool = False) -> Result:

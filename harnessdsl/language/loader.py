@@ -13,6 +13,9 @@ from harnessdsl.resources import data_folder
 from harnessdsl.text import SourceFile, Span
 
 
+MAX_USE_DEPTH = 40
+
+
 @dataclass(slots=True)
 class Loaded:
     """All facts in reading order, the files that they came from, and what went wrong."""
@@ -33,6 +36,9 @@ def read_source(path: Path, shown: str, span: Span) -> SourceFile | Diagnostic:
         if path.is_dir():
             return _error("cannot-read", f"'{shown}' is a folder, not a file", span,
                           "name the file in it that holds the vehicle")
+        if path.exists() and not path.is_file():
+            return _error("cannot-read", f"'{shown}' is not an ordinary file", span,
+                          "name a text file")
         if path.stat().st_size > 4 * MAX_FILE_CHARACTERS:
             return _error("file-too-large", f"'{shown}' is larger than "
                           f"{4 * MAX_FILE_CHARACTERS // 1_000_000} MB", span,
@@ -74,7 +80,7 @@ class _Loader:
         return prefix + relative.replace(os.sep, "/") if not relative.startswith("..") else str(path)
 
     def load(self, path: Path) -> Loaded:
-        resolved = path.resolve()
+        resolved = Path(os.path.realpath(path))
         self.root = resolved.parent
         self.base = str(path.parent)
         source = read_source(resolved, str(path), Span(str(path), 0, 0, 0))
@@ -114,7 +120,7 @@ class _Loader:
         item = rest[0]
         base = data_folder("kinds") if shipped else folder
         limit = base.resolve() if shipped else self.root
-        target = (base / item.text).resolve()
+        target = Path(os.path.realpath(base / item.text))
         if os.path.isabs(item.text) or not target.is_relative_to(limit):
             self.loaded.diagnostics.append(
                 _error("use-outside-folder",
@@ -129,6 +135,11 @@ class _Loader:
                        "put what both need into a third file"))
             return
         if target in self.done:
+            return
+        if len(self.stack) > MAX_USE_DEPTH:
+            self.loaded.diagnostics.append(
+                _error("use-too-deep", f"files use one another more than {MAX_USE_DEPTH} deep",
+                       item.span, "let one file use all of the others"))
             return
         shown = f"kinds/{item.text}" if shipped else self._shown(target)
         source = read_source(target, shown, self._quoted(item))

@@ -20,6 +20,9 @@ MAX_NESTING = 24
 MAX_LINE_CHARACTERS = 20_000
 MAX_FILE_CHARACTERS = 8_000_000
 MAX_SYNTAX_ERRORS = 50
+MAX_FIGURE = 1e9
+MIN_GAUGE, MAX_GAUGE = -3, 50
+_FIGURE = re.compile(r"[-+]?\d+(?:\.\d+)?")
 
 _TYPES = {
     "WORD": "word",
@@ -41,6 +44,7 @@ class _Facts(Transformer[Token, Any]):
         super().__init__(visit_tokens=False)
         self.path = ""
         self.line_offset = 0
+        self.wrong: list[Diagnostic] = []
 
     def _item(self, token: Token) -> Item:
         kind = _TYPES[token.type]
@@ -50,6 +54,8 @@ class _Facts(Transformer[Token, Any]):
             if "\\" in text:
                 text = re.sub(r"\\(.)", r"\1", text)
         column = token.column or 1
+        if kind in ("quantity", "number") and (len(text) > 9 or text.endswith(GAUGE_UNIT)):
+            text = self._sane(text, token)
         return Item(
             kind,
             text,
@@ -58,6 +64,25 @@ class _Facts(Transformer[Token, Any]):
             column,
             column + len(token),
         )
+
+    def _sane(self, text: str, token: Token) -> str:
+        """Return the figure; one that nothing in a vehicle can have is reported, and 1 taken."""
+        match = _FIGURE.match(text)
+        unit = text[match.end() :].strip() if match else ""
+        value = float(match[0]) if match else 0.0
+        if unit == GAUGE_UNIT and not MIN_GAUGE <= value <= MAX_GAUGE:
+            wrong = f"there is no wire of '{text}'"
+            hint = f"gauges go from {MIN_GAUGE} (that is 4/0) to {MAX_GAUGE}; or write mm2"
+        elif abs(value) > MAX_FIGURE:
+            wrong = f"'{text[:20]}{'...' if len(text) > 20 else ''}' is beyond any vehicle"
+            hint = "correct the figure"
+        else:
+            return text
+        column = token.column or 1
+        line = (token.line or 1) + self.line_offset
+        self.wrong.append(
+            _error(wrong, Span(self.path, line, column, column + len(token)), hint, "bad-figure"))
+        return f"1 {unit}".rstrip()
 
     def fact(self, children: list[Any]) -> Fact:
         block: tuple[Fact, ...] | None = None
@@ -213,6 +238,9 @@ class _Recovery:
             return True  # one message a line is enough
         rest = self.source.line(error.line)[error.column - 1 :]
         if error.char == '"':
+            # the rest of the line is that text: what is in it must not be taken for facts
+            lexer = error.interactive_parser.lexer_thread.state
+            lexer.line_ctr.feed(rest)
             self.diagnostics.append(
                 _error(
                     "the text in quotes is not closed",
@@ -254,7 +282,7 @@ def _parse(
 ) -> tuple[tuple[Fact, ...], list[Diagnostic], list[Diagnostic]]:
     """Return facts, syntax errors, and the errors that are about unclosed braces."""
     lark = _lark()
-    _FACTS.path, _FACTS.line_offset = source.path, line_offset
+    _FACTS.path, _FACTS.line_offset, _FACTS.wrong = source.path, line_offset, []
     _BRACES.reset(close_at_margin)
     recovery = _Recovery(source, line_offset)
     facts: tuple[Fact, ...] = ()
@@ -284,7 +312,7 @@ def _parse(
                "delete it, or look for a '{' that is missing before it")
         for token in _BRACES.stray[:MAX_SYNTAX_ERRORS]
     ]
-    return facts, recovery.diagnostics + stray, unclosed
+    return facts, recovery.diagnostics + stray + _FACTS.wrong[:MAX_SYNTAX_ERRORS], unclosed
 
 
 def parse_text(
@@ -305,8 +333,10 @@ def parse_text(
     for fact in facts:
         if fact.items:
             kept.append(fact)
-        elif fact.block:
-            head = fact.block[0].head.span if fact.block[0].items else Span(source.path, 1, 1, 2)
+        elif fact.block is not None:
+            head = Span(source.path, fact.end_line, 1, 2)
+            if fact.block and fact.block[0].items:
+                head = fact.block[0].head.span
             diagnostics.append(
                 _error("a block in braces with nothing before it", head,
                        "say what it belongs to: KIND NAME { ... }")

@@ -33,6 +33,11 @@ _SECTIONS = ("vehicle", "place", "wire", "cable", "run", "circuit", "condition",
              "accept", "conductor", "evidence", "caution")
 
 
+_NO_PART = "add a line for it, or correct the name"
+_NO_PLACE = 'add: place NAME "..." at x, y, z mm'
+_WIRE_NAMES = "a wire is called by the word behind 'wire', or by its ends: F7.2-K2.30"
+
+
 class VehicleBuilder:
     """Builds one vehicle from all facts of its files."""
 
@@ -265,7 +270,7 @@ class VehicleBuilder:
                     route.append(item.text)
                 else:
                     self.messages.error("unknown-place", f"there is no place '{item.text}'",
-                                        item.span, did_you_mean(item.text, places),
+                                        item.span, did_you_mean(item.text, places, _NO_PLACE),
                                         subject=name.text)
             if len(route) < 2:
                 self.messages.error("syntax", "a run goes through at least two places", name.span,
@@ -291,14 +296,14 @@ class VehicleBuilder:
                     found = [item.text] if item.text in wires else chains.get(item.text, [])
                     if not found:
                         self.messages.error("unknown-wire", f"there is no wire '{item.text}'",
-                                            item.span, did_you_mean(item.text, [*wires, *chains]),
+                                            item.span, did_you_mean(item.text, [*wires, *chains], _WIRE_NAMES),
                                             subject=run.name)
                     members += [wire for wire in found if wire not in members]
             elif line.word == "grommet":
                 for item in cursor.rest_names():
                     if item.text not in places:
                         self.messages.error("unknown-place", f"there is no place '{item.text}'",
-                                            item.span, did_you_mean(item.text, places))
+                                            item.span, did_you_mean(item.text, places, _NO_PLACE))
                     else:
                         run = replace(run, grommets=(*run.grommets, item.text))
             elif line.word == "cover":
@@ -335,7 +340,7 @@ class VehicleBuilder:
                              if wire == item.text or wires[wire].chain == item.text]
                     if not found:
                         self.messages.error("unknown-wire", f"there is no wire '{item.text}'",
-                                            item.span, did_you_mean(item.text, wires),
+                                            item.span, did_you_mean(item.text, wires, _WIRE_NAMES),
                                             subject=name.text)
                     members += found
             if name.text in cables:
@@ -351,7 +356,7 @@ class VehicleBuilder:
         found = part.kind.terminal(terminal) if part is not None else None
         if part is None or (found is None and part.kind.terminals and terminal):
             self.messages.error("unknown-part", f"there is nothing called '{item.text}'",
-                                item.span, did_you_mean(name, parts))
+                                item.span, did_you_mean(name, parts, _NO_PART))
             return None
         return End(name, found.name if found else terminal, span=item.span)
 
@@ -456,13 +461,15 @@ class Settings:
             else:
                 self.messages.error("syntax", f"what about '{item.text}'?", item.span,
                                     f"write for example: {item.text} = on, or: engine 95 C")
+                if following is not None and following.type == "word":
+                    cursor.take()  # most likely its position, with the '=' left out
 
     def _set(self, item: Item, value: Item) -> None:
         part_name, _, actuator_name = item.text.partition(".")
         part = self.parts.get(part_name)
         if part is None:
             self.messages.error("unknown-part", f"there is no part '{part_name}'", item.span,
-                                did_you_mean(part_name, self.parts))
+                                did_you_mean(part_name, self.parts, _NO_PART))
             return
         states = {"running": "motion", "stopped": "motion", "pressure": "pressure",
                   "no-pressure": "pressure", "tripped": "trip", "intact": "trip"}

@@ -276,7 +276,9 @@ class KindReader:
                 self.messages.error("unknown-position", f"'{word}' is none of its positions", span,
                                     did_you_mean(word, positions,
                                                  "positions: " + " ".join(positions)))
-                return
+        # go on with what is sound, so that no contact seems wrong too
+        rest = rest if rest in positions else positions[0]
+        momentary = [word for word in momentary if word in positions]
         draft.actuators[name] = Actuator(name, tuple(positions), rest, tuple(momentary))
 
     def _primitive(self, draft: _Draft, fact: Fact, cursor: Cursor) -> None:
@@ -583,6 +585,9 @@ def _takes(primitive: Primitive, key: tuple[str, str]) -> bool:
     return primitive.type == "contact" and key == ("max", "current")
 
 
+MAX_LIKE_DEPTH = 40
+
+
 class KindLibrary:
     """Kinds by name, built when first asked for; `like` builds on another one."""
 
@@ -621,13 +626,20 @@ class KindLibrary:
                     "kind-cycle", f"kind '{name}' is like '{parent_item.text}', which is like it: "
                     "a circle", parent_item.span, "one of them must say all of its lines itself")
                 return None
+            if len(self._building) >= MAX_LIKE_DEPTH:
+                self.messages.error(
+                    "kind-too-deep", f"kinds are like one another more than {MAX_LIKE_DEPTH} deep",
+                    parent_item.span, "let this kind say all of its lines itself")
+                return None
             self._building.append(name)
             parent = self.get(parent_item.text)
             self._building.pop()
             if parent is None:
-                self.messages.error("unknown-kind", f"there is no kind '{parent_item.text}'",
-                                    parent_item.span,
-                                    did_you_mean(parent_item.text, self.names()))
+                if parent_item.text not in self.names():  # else what is wrong has been said
+                    self.messages.error("unknown-kind", f"there is no kind '{parent_item.text}'",
+                                        parent_item.span,
+                                        did_you_mean(parent_item.text, self.names(),
+                                                     "'harnessdsl kinds' lists them"))
                 return None
             base = replace(parent, name=name, span=base.span)
         label = label or cursor.label()

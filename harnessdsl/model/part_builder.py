@@ -29,6 +29,7 @@ _FLAGS = ("always-live", "spare", "retained")
 _WORDS = ("in", "slot", "zone", "on", "of", "note", "unfused", *_FLAGS, "measured", "traced",
           "copied", "guessed", "by")
 MAX_WAYS = 200
+_ADD_PART = "add a line for it, or correct the name"
 
 
 @dataclass(slots=True)
@@ -74,7 +75,7 @@ class PartBuilder:
             body = part.connector
             if body is not None and body.of and body.of not in self.parts:
                 self.messages.error("unknown-part", f"there is no part '{body.of}'",
-                                    part.span, did_you_mean(body.of, self.parts),
+                                    part.span, did_you_mean(body.of, self.parts, _ADD_PART),
                                     subject=part.name)
                 self.parts[part.name] = replace(part, connector=replace(body, of=""))
         return self.parts
@@ -84,11 +85,12 @@ class PartBuilder:
         cursor = Cursor(fact, self.messages)
         if kind is None:
             known = [*self.kinds.names(), *sorted(TOP_LEVEL_WORDS)]
-            self.messages.error(
-                "unknown-kind", f"there is no kind '{fact.word}'", fact.head.span,
-                did_you_mean(fact.word, known,
-                             "a line begins with a kind (fuse, relay, lamp ...) or with wire, "
-                             "place, circuit ...; 'harnessdsl kinds' lists them"))
+            if fact.word not in self.kinds.names():  # else what is wrong with it has been said
+                self.messages.error(
+                    "unknown-kind", f"there is no kind '{fact.word}'", fact.head.span,
+                    did_you_mean(fact.word, known,
+                                 "a line begins with a kind (fuse, relay, lamp ...) or with wire, "
+                                 "place, circuit ...; 'harnessdsl kinds' lists them"))
             # keep the name known, so that one wrong word does not bring an error a wire
             kind = Kind(fact.word, any_terminals=True, family="unknown")
             name = cursor.take_if("word", "number")
@@ -148,7 +150,8 @@ class PartBuilder:
         if found.dimension == "ways":
             if not 1 <= found.value <= MAX_WAYS or found.value != int(found.value):
                 self.messages.error("bad-ways", f"'{item.text}': a plug has 1 to {MAX_WAYS} ways",
-                                    item.span)
+                                    item.span, "write for example: 4 way")
+                draft.ways = 1
                 return
             draft.ways = int(found.value)
             return
@@ -259,7 +262,9 @@ class PartBuilder:
                 place = cursor.name("in")
                 if place is not None and place.text not in self.places:
                     self.messages.error("unknown-place", f"there is no place '{place.text}'",
-                                        place.span, did_you_mean(place.text, self.places))
+                                        place.span, did_you_mean(
+                                            place.text, self.places,
+                                            f'add: place {place.text} "..." at x, y, z mm'))
                 elif place is not None:
                     half = replace(half, place=place.text)
             else:

@@ -153,8 +153,9 @@ class Cursor:
                 self.items = (*self.items[: self.at], split[1], *self.items[self.at :])
                 item = split[0]
         if item.type == "text":
-            if not item.text.strip() or "." in item.text:
-                self.error(f"'{item.text}' can't be a name", "use letters, digits, - and _",
+            if not re.fullmatch(r"[\w+-][\w+\-/*]*", item.text):
+                self.error(f"{what} needs a name here; '{item.text}' can't be one",
+                           "use letters, digits, - and _; a label comes behind the name",
                            item.span)
                 return None
             return item

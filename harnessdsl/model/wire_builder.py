@@ -237,10 +237,14 @@ class WireBuilder:
         found = quantity_of(item)
         if found.value <= 0 and found.dimension in ("area", "length"):
             self.messages.error("negative-figure", f"'{item.text}' must be more than nothing",
-                                item.span)
+                                item.span, "leave it away when it is not known")
         elif found.dimension == "area":
+            if look.area_mm2 is not None:
+                self._twice("area", item)
             look.area_mm2, look.area_text, look.area_span = found.value, found.text, item.span
         elif found.dimension == "length":
+            if look.length_m is not None:
+                self._twice("length", item)
             look.length_m, look.length_span = found.value, item.span
         elif found.dimension == "temperature":
             look.temperature_class_c = found.value
@@ -250,9 +254,15 @@ class WireBuilder:
                                 "a wire has an area (4 mm2, 12 AWG), a length (1.2 m), a "
                                 "temperature class (105 C)")
 
+    def _twice(self, what: str, item: Item) -> None:
+        self.messages.error("said-twice", f"this piece of wire has its {what} already: "
+                            f"'{item.text}' is a second one", item.span, "delete one of the two")
+
     def _colour(self, cursor: Cursor, item: Item, look: _Look) -> None:
         colour = read_colour(item.text, self.din_colours)
         if colour is not None:
+            if look.colour:
+                self._twice("colour", item)
             look.colour, look.colour_span = colour, item.span
             return
         if looks_like_colour(item.text.upper()) and (
@@ -279,6 +289,10 @@ class WireBuilder:
         pieces: list[Wire] = []
         for number in range(count):
             a, b = self._leaving(ends[number][0], number > 0), ends[number + 1][0]
+            if a.node == b.node:
+                self.messages.error("wire-to-itself", f"this wire begins and ends on {a}", b.span,
+                                    "name the terminal that its other end is on")
+                return
             own = ends[number + 1][1] if number + 1 < count else _Look()
             if name is None:
                 piece_name = f"{a}-{b}"

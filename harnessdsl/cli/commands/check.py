@@ -27,7 +27,7 @@ def command(file: Path, fail_on: str, show: str, as_json: bool, accepted: bool) 
     no sense. 'harnessdsl explain CODE' tells more about a finding.
     """
     from harnessdsl.cli.loading import print_diagnostics
-    from harnessdsl.diagnostics import Severity
+    from harnessdsl.diagnostics import Severity, printable
     from harnessdsl.pipeline import check
 
     result = check(file)
@@ -52,7 +52,7 @@ def command(file: Path, fail_on: str, show: str, as_json: bool, accepted: bool) 
         tail = len(result.diagnostics) - len(open_findings)
         vehicle = result.vehicle
         click.echo(
-            f"{vehicle.name or file}: {len(vehicle.parts)} parts, {len(vehicle.wires)} wires: "
+            f"{printable(vehicle.name or str(file))}: {len(vehicle.parts)} parts, {len(vehicle.wires)} wires: "
             + ", ".join(words) + (f", {tail} accepted" if tail else ""))
     if not result.sources or (not vehicle_read(result.sources, file)):
         raise SystemExit(2)
