@@ -1,8 +1,8 @@
 """Colours of wires and fuses, and how a wire is drawn.
 
 Sources: colour codes IEC 60757; German letters DIN 72551 / DIN 47002 (from memory); fuse colours
-ISO 8820-3 (regular and mini; maxi), 35 A, 40 A and the maxi row from memory. The colours of old
-glass and ceramic fuses follow the makers' custom and are not given.
+ISO 8820-3 (regular and mini; maxi), 35 A, 40 A and the maxi row from memory; torpedo fuses
+DIN 72581-1. The colours of glass fuses follow the makers' custom and are not given.
 """
 
 from __future__ import annotations
@@ -155,6 +155,7 @@ _MAXI = {
     20.0: "yellow", 25.0: "grey", 30.0: "green", 35.0: "brown", 40.0: "orange", 50.0: "red",
     60.0: "blue", 70.0: "tan", 80.0: "clear", 100.0: "violet",
 }  # fmt: skip
+_TORPEDO = {5.0: "yellow", 8.0: "white", 16.0: "red", 25.0: "blue"}
 
 _HOUSING = {
     "dark blue": Colour("", "dark blue", "#1b2f6b"),
@@ -165,6 +166,7 @@ _HOUSING = {
     "tan": Colour("", "tan", "#d9b382"),
     "brown": COLOURS["BN"],
     "red": COLOURS["RD"],
+    "white": COLOURS["WH"],
     "blue": Colour("", "blue", "#4f9bdc"),
     "yellow": COLOURS["YE"],
     "clear": Colour("", "clear", "#f4f6f7"),
@@ -176,7 +178,7 @@ _HOUSING = {
 
 def fuse_colour(slot_or_family: str, rating_a: float) -> Colour | None:
     """Return the housing colour of a fuse by its type (`blade-fuse`, `mini-fuse`, `maxi-fuse`,
-    or any name with such a word in it) and rating; None where there is no standard colour.
+    `torpedo-fuse`, or any name with such a word in it) and rating; None where there is no standard colour.
 
     Large blades use the same colours for other ratings than regular and mini blades: red is
     10 A on a regular blade, 50 A on a maxi blade (ISO 8820-3).
@@ -184,6 +186,8 @@ def fuse_colour(slot_or_family: str, rating_a: float) -> Colour | None:
     words = slot_or_family.lower().replace("_", "-").split("-")
     if "maxi" in words:
         table = _MAXI
+    elif "torpedo" in words:
+        table = _TORPEDO
     elif "mini" in words or "blade" in words or "regular" in words:
         table = _BLADE
     else:
