@@ -30,11 +30,13 @@ ALLOWED: dict[str, set[str]] = {
     "rules": {"model", "electric"},
     "faults": {"model", "electric"},
     "plans": {"model", "language", "electric", "rules"},
+    "exchange": {"model"},
     "drawing": {"model"},  # values arrive as annotations
     "book": {"model", "electric", "rules", "faults", "plans", "drawing"},
     "pipeline": {"language", "model", "electric", "rules", "faults", "plans", "drawing", "book"},
     "cli": {
         "pipeline", "language", "model", "electric", "rules", "faults", "plans", "drawing", "book",
+        "exchange",
     },
     "__main__": {"cli"},
     "__init__": {
@@ -46,6 +48,7 @@ THIRD_PARTY_HOMES: dict[str, set[str]] = {
     "lark": {"language"},
     "numpy": {"electric", "faults"},
     "scipy": {"electric", "faults"},
+    "openpyxl": {"exchange"},
     "click": {"cli"},
     "rich": {"cli"},
     "svgwrite": {"drawing"},

@@ -47,7 +47,6 @@ def test_wires_survive_the_round_trip(tmp_path: Path):
     again = load_string(fresh(SMALL, lines))
     assert again.diagnostics == []
     assert same_wires(vehicle.wires, again.vehicle.wires)
-    assert export_wires(again.vehicle) == table.read_text()
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.name)

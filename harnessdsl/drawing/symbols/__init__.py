@@ -1,14 +1,40 @@
 """IEC 60617 symbols of parts, composed from what their kinds are made of.
 
-Each family of symbols has a file of its own in this folder and is found by itself; `compose`
-stands their symbols side by side in one block and draws the connections inside it. No symbol
-looks at a kind's name, so the kinds of a user's own are drawn as well as the standard ones.
+Each family of symbols has a file of its own in this folder and is found by itself: a module with
+a number `ORDER` and a function `take(pool) -> list[Element]` that removes from the pool the
+primitives which it draws. Lower numbers choose first. `compose` then stands the elements side by
+side in one block and draws the connections inside it. No symbol looks at a kind's name, so the
+kinds of a user's own are drawn as well as the standard ones.
 """
 
 from __future__ import annotations
 
+import importlib
+import pkgutil
+from collections.abc import Callable, Sequence
+from functools import cache
+from typing import cast
+
 from harnessdsl.drawing.block import Block
+from harnessdsl.drawing.compose.caption import caption_of
+from harnessdsl.drawing.compose.draw import BlockSpec, compose
+from harnessdsl.drawing.compose.arrange import Lead
+from harnessdsl.drawing.compose.element import Element
+from harnessdsl.drawing.compose.pool import Pool
+from harnessdsl.model.topology import terminal_node
 from harnessdsl.model.vehicle import Part
+
+Take = Callable[[Pool], list[Element]]
+
+
+@cache
+def families() -> tuple[tuple[str, Take], ...]:
+    """Return the symbol families of this folder in the order in which they choose."""
+    found: list[tuple[int, str, Take]] = []
+    for info in pkgutil.iter_modules(__path__):
+        module = importlib.import_module(f"{__name__}.{info.name}")
+        found.append((cast(int, module.ORDER), info.name, cast(Take, module.take)))
+    return tuple((name, take) for _, name, take in sorted(found, key=lambda f: f[:2]))
 
 
 def blocks_for(
@@ -17,7 +43,7 @@ def blocks_for(
     split: bool = False,
 ) -> list[Block]:
     """Return the drawn form of a part: one block, or several when `split` and it can be parted
-    (a relay into coil and contacts, a switch into its actuators' contacts).
+    (a relay into coil and contacts, a switch into contacts that share no terminal).
 
     `wanted_terminals` are the terminals to be drawn with ports (all when None); what hangs on
     them alone is drawn, a terminal left out that is needed to make sense of a contact is shown
@@ -27,4 +53,63 @@ def blocks_for(
 
     Never raises for a part that the model can hold.
     """
-    raise NotImplementedError
+    pool = Pool(part, wanted_terminals)
+    elements = [element for _, take in families() for element in take(pool)]
+    leads = _leads(pool, elements)
+    groups = _groups(elements, leads) if split else [(elements, leads)]
+    blocks: list[Block] = []
+    for index, (members, own) in enumerate(groups):
+        piece = len(groups) > 1
+        name = f"{part.name}:{index + 1}" if piece else part.name
+        data = {"part": part.name, "kind": part.kind.name}
+        if piece:
+            data["piece"] = str(index + 1)
+        spec = BlockSpec(name, part.name, caption_of(part), data, _title(part), piece)
+        blocks.append(compose(members, own, part.kind, spec))
+    return blocks
+
+
+def _leads(pool: Pool, elements: Sequence[Element]) -> list[Lead]:
+    """Return a lead for each wanted terminal, and one that ends inside for each net that is
+    drawn, but whose terminals are drawn elsewhere."""
+    leads = [
+        Lead(name, pool.net(name), pool.facing(name), terminal_node(pool.part.name, name))
+        for name in pool.wanted
+    ]
+    shown = pool.shown_nets()
+    drawn = dict.fromkeys(net for element in elements for net in element.nets())
+    for net in drawn:
+        if net not in shown and not pool.is_inner(net):
+            leads.append(Lead(net, net, pool.facing(net), ""))
+    return leads
+
+
+def _groups(
+    elements: Sequence[Element], leads: Sequence[Lead]
+) -> list[tuple[list[Element], list[Lead]]]:
+    """Part the elements where no conductor joins them, in drawing order."""
+    root: dict[str, str] = {}
+
+    def find(net: str) -> str:
+        while root.setdefault(net, net) != net:
+            net = root[net]
+        return net
+
+    for element in elements:
+        nets = element.nets()
+        for net in nets[1:]:
+            root[find(net)] = find(nets[0])
+    names = list(dict.fromkeys(find(e.nets()[0]) for e in elements if e.nets()))
+    return [
+        (
+            [e for e in elements if e.nets() and find(e.nets()[0]) == name],
+            [lead for lead in leads if find(lead.net) == name],
+        )
+        for name in names
+    ]
+
+
+def _title(part: Part) -> str:
+    where = f", in {part.place}" if part.place else ""
+    slot = f" slot {part.slot}" if part.slot else ""
+    return f"{part.name} {part.label}".strip() + where + slot
