@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from harnessdsl.diagnostics import Diagnostic, did_you_mean
 from harnessdsl.language.facts import Fact, Item
+from harnessdsl.model.evidence_builder import EvidenceNotes
 from harnessdsl.model.kind import Kind
 from harnessdsl.model.kind_builder import KindLibrary
 from harnessdsl.model.kind_shelf import KindShelf
@@ -30,7 +31,7 @@ from harnessdsl.model.wire_builder import WireBuilder
 
 NOMINAL_VOLTAGES = (6.0, 12.0, 24.0, 48.0)
 _SECTIONS = ("vehicle", "place", "wire", "cable", "run", "circuit", "condition", "kind",
-             "accept", "conductor", "evidence", "caution")
+             "accept", "conductor", "evidence", "caution", "verified", "refuted", "claim")
 
 
 _NO_PART = "add a line for it, or correct the name"
@@ -71,6 +72,8 @@ class VehicleBuilder:
         run_names = [fact.items[1].text for fact in by_word["run"] if len(fact.items) > 1]
         wires = WireBuilder(self.reader, parts, places, run_names, self.din_colours).build(
             by_word["wire"])
+        EvidenceNotes(self.reader, parts, wires, places).apply(
+            [*by_word["verified"], *by_word["refuted"]])
         vehicle = replace(
             vehicle, places=places, kinds=kinds.built, parts=parts, wires=wires,
             conductors=conductors,
@@ -79,7 +82,8 @@ class VehicleBuilder:
             circuits=self._circuits(by_word["circuit"], parts),
             conditions=self._conditions(by_word["condition"], parts),
             acceptances=self._acceptances(by_word["accept"], parts, wires, places),
-            cautions=self._cautions(by_word["caution"]))
+            claims=EvidenceNotes(self.reader, parts, wires, places).claims(by_word["claim"]),
+            cautions=(*vehicle.cautions, *self._cautions(by_word["caution"])))
         return vehicle, self.messages.found + self.shelf.diagnostics
 
     # the vehicle itself

@@ -254,6 +254,16 @@ class Acceptance:
 
 
 @dataclass(frozen=True, slots=True)
+class Claim:
+    """What another source says of a thing, kept beside what the file believes."""
+
+    subject: str
+    text: str
+    evidence: Evidence
+    span: Span = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
 class Vehicle:
     """Everything that the files say, resolved; mappings keep the order of the file."""
 
@@ -274,4 +284,5 @@ class Vehicle:
     conditions: Mapping[str, Condition] = field(default_factory=dict)
     acceptances: tuple[Acceptance, ...] = ()
     cautions: tuple[str, ...] = ()
+    claims: tuple[Claim, ...] = ()
     span: Span = NOWHERE
