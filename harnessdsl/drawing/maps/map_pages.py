@@ -1,0 +1,387 @@
+"""Locator maps: where every place, box and part of a vehicle is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from harnessdsl.drawing.maps.pictures import Pictures
+from harnessdsl.drawing.maps.sheet import (
+    LINE_MM,
+    Line,
+    Sheet,
+    SheetStyle,
+    drawing_area,
+    finish,
+    height_of,
+    numbered,
+    set_lines,
+    wrapped,
+)
+from harnessdsl.drawing.maps.views import (
+    FAINT,
+    INK,
+    Pointer,
+    call_out_capacity,
+    draw_views,
+    fit_views,
+    legend_shapes,
+)
+from harnessdsl.drawing.scene import Group, Image, Page, Polyline, Shape, Style, Text
+from harnessdsl.drawing.text_metrics import SMALL_MM, Box, shorten, text_width
+from harnessdsl.model.layout import Layout, Point3, View
+from harnessdsl.model.location import Spot, access, find_spots
+from harnessdsl.model.vehicle import Vehicle
+
+KEY_WIDTH_MM = 88.0
+_GUTTER_MM = 4.0
+_RULE = Style("#c9cccf", 0.15)
+_FAR_OUT_MM = 2500.0
+"""A place this far off the body is a slip of the pen, or a trailer's: it is listed, not drawn."""
+
+
+def draw_maps(
+    vehicle: Vehicle,
+    layout: Layout,
+    *,
+    highlight: str = "",
+    page_size: str = "A4",
+    date: str = "",
+    drawn_by: str = "",
+    pictures: Pictures | None = None,
+) -> list[Page]:
+    """Return the locator maps of a vehicle: plan and side view with numbered call-outs, and
+    the list of what is where and how to reach it.
+
+    With `highlight`, the name of a part, place or circuit, there is one map on which only the
+    places that belong to it are called out, with how to reach each. `pictures` shows the
+    layout's background pictures and collects what is wrong with them. Raises KeyError when
+    nothing has the name `highlight`.
+    """
+    style = SheetStyle(page_size, date, drawn_by)
+    spots = find_spots(vehicle, layout)
+    if highlight:
+        wanted, title = highlighted_parts(vehicle, highlight)
+        chosen = [spot for spot in spots if wanted & set(spot.parts) or spot.name == highlight]
+        sheets = _highlight_sheets(vehicle, layout, spots, chosen, wanted, title, style, pictures)
+        return finish(vehicle, style, numbered(sheets, f"map-{file_name(highlight)}",
+                                               f"Where it is: {title}"))
+    maps = numbered(_map_sheets(vehicle, layout, spots, style, pictures), "map",
+                    "Where everything is")
+    index = numbered(_index_sheets(vehicle, layout, spots, style), "map-index",
+                     "Places, what is there, how to reach it")
+    return finish(vehicle, style, [*maps, *index])
+
+
+def highlighted_parts(vehicle: Vehicle, name: str) -> tuple[frozenset[str], str]:
+    """Return the parts that a part's, circuit's or place's name stands for, and a title."""
+    if name in vehicle.parts:
+        return frozenset([name]), f"{name} {vehicle.parts[name].label}".rstrip()
+    if name in vehicle.circuits:
+        circuit = vehicle.circuits[name]
+        parts = set(circuit.parts)
+        for wire in vehicle.wires.values():  # plugs and splices come along with the wires
+            ends = [wire.a.part, wire.b.part]
+            if any(end in circuit.parts for end in ends):
+                parts |= {end for end in ends if end in vehicle.parts
+                          and vehicle.parts[end].family in ("connector", "splice", "earth")}
+        return frozenset(parts), circuit.label or name
+    if name in vehicle.places:
+        return frozenset(), vehicle.places[name].label or name
+    raise KeyError(name)
+
+
+def file_name(text: str) -> str:
+    """Return a name as a piece of a file name: letters, digits, - and _ only."""
+    return "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in text) or "-"
+
+
+# --- the map with everything
+
+
+def _map_sheets(
+    vehicle: Vehicle,
+    layout: Layout,
+    spots: Sequence[Spot],
+    style: SheetStyle,
+    pictures: Pictures | None,
+) -> list[Sheet]:
+    area = drawing_area(vehicle, style, "Where everything is")
+    left, key = _split(area)
+    drawn = [spot for spot in spots if drawable(spot, layout)]
+    rest = [spot for spot in spots if not drawable(spot, layout)]
+    legend, legend_height = legend_shapes(key[0], 0.0)
+    lines = int((key[3] - key[1] - legend_height - 3.0) / LINE_MM) - (len(rest) + 2 if rest else 0)
+    widest = "8" * len(str(len(spots)))
+    most = max(1, min(call_out_capacity(left[2] - left[0], widest), 2 * max(lines, 4)))
+    pages = max(1, -(-len(drawn) // most))
+    share = -(-len(drawn) // pages) if drawn else 1
+    positions = [spot.position_mm for spot in drawn if spot.position_mm is not None]
+    frames = fit_views(layout, left, positions)
+    backdrops = _backdrops(layout, left, positions, pictures)
+    sheets: list[Sheet] = []
+    for page in range(pages):
+        members = drawn[page * share : (page + 1) * share]
+        others = [spot for spot in drawn if spot not in members]
+        views = draw_views(
+            layout, left, [pointer(spot) for spot in members],
+            faint=[pointer(spot) for spot in others], backdrops=backdrops, frames=frames)
+        shapes = [*views.shapes, *_key(members, key, lines)]
+        bottom = key[3] - legend_height
+        shapes.append(replace(legend, shift=(0.0, bottom)))
+        if rest and page == 0:
+            shapes += _unplaced(rest, key, bottom - 3.0)
+        sheets.append(Sheet("", "", tuple(shapes)))
+    return sheets
+
+
+def _split(area: Box) -> tuple[Box, Box]:
+    """Part the sheet into the views' and the key's rectangle."""
+    x0, y0, x1, y1 = area
+    border = x1 - KEY_WIDTH_MM
+    return (x0, y0, border - _GUTTER_MM, y1), (border, y0, x1, y1)
+
+
+def drawable(spot: Spot, layout: Layout) -> bool:
+    """Say whether a spot has a position that can be on the drawing."""
+    if spot.position_mm is None:
+        return False
+    x, y, z = spot.position_mm
+    for view in layout.views:
+        x0, low, x1, high = layout.bounds_mm(view)
+        other = y if view is View.PLAN else z
+        if not (x0 - _FAR_OUT_MM <= x <= x1 + _FAR_OUT_MM
+                and low - _FAR_OUT_MM <= other <= high + _FAR_OUT_MM):
+            return False
+    return True
+
+
+def pointer(spot: Spot, strong: bool = False) -> Pointer:
+    """Return what points a spot out on a map."""
+    assert spot.position_mm is not None
+    square = spot.place is not None and bool(spot.place.slots)
+    return Pointer(spot.name, str(spot.number), spot.position_mm, "place", spot.approximate, strong,
+                   square, f"{spot.number} {spot.label}")
+
+
+def _backdrops(
+    layout: Layout, area: Box, points: Sequence[Point3], pictures: Pictures | None
+) -> dict[View, Image]:
+    if pictures is None or not layout.backdrops:
+        return {}
+    frames = fit_views(layout, area, points)
+    found: dict[View, Image] = {}
+    for backdrop in layout.backdrops:
+        picture = pictures.read(backdrop.path, layout.path, backdrop.span)
+        if picture is None or backdrop.view not in frames:
+            continue
+        x0, y0 = frames[backdrop.view].flat(backdrop.top_left_mm)
+        x1, y1 = frames[backdrop.view].flat(backdrop.bottom_right_mm)
+        found[backdrop.view] = Image(x0, y0, x1 - x0, y1 - y0, picture.href)
+    return found
+
+
+def _key(spots: Sequence[Spot], box: Box, lines: int) -> list[Shape]:
+    """The list beside the views: number, name and label; two columns when they are many."""
+    x0, y0, x1, _ = box
+    columns = 1 if len(spots) <= lines else 2
+    per_column = -(-len(spots) // columns)
+    width = (x1 - x0 - (columns - 1) * 3.0) / columns
+    shapes: list[Shape] = []
+    for index, spot in enumerate(spots):
+        column, row = divmod(index, per_column)
+        x, y = x0 + column * (width + 3.0), y0 + row * LINE_MM + SMALL_MM
+        shapes += [
+            Text(x + 5.0, y, str(spot.number), SMALL_MM, "end", bold=True),
+            *_name_and_label(spot, x + 6.4, y, x + width),
+        ]
+    return [Group(tuple(shapes), css="key")]
+
+
+def shown_name(spot: Spot) -> str:
+    """Return a spot's name for people, with a sign when its position is only roughly known."""
+    return f"≈ {spot.name}" if spot.approximate else spot.name
+
+
+def _name_and_label(spot: Spot, x: float, y: float, x1: float) -> list[Text]:
+    name = shorten(shown_name(spot), SMALL_MM, x1 - x, True)
+    found = [Text(x, y, name, SMALL_MM, bold=True, colour=INK)]
+    after = x + text_width(name, SMALL_MM, True) + 1.4
+    label = spot.label if spot.label != spot.name else ""
+    if label and x1 - after > 8.0:
+        found.append(Text(after, y, shorten(label, SMALL_MM, x1 - after), SMALL_MM,
+                          colour="#4a4f55"))
+    return found
+
+
+def _unplaced(spots: Sequence[Spot], box: Box, bottom: float) -> list[Shape]:
+    x0, _, x1, _ = box
+    lines = [Line("Not on the drawing, position not known:", italic=True, colour="#4a4f55")]
+    for spot in spots:
+        words = f"{spot.number}  {spot.name or spot.label}"
+        if not spot.name or spot.parts:
+            words += f": {', '.join(spot.parts)}"
+        lines.append(Line(shorten(words, SMALL_MM, x1 - x0 - 3.0), 3.0))
+    return [Group(tuple(set_lines(lines, x0, bottom - height_of(lines))), css="unplaced")]
+
+
+# --- one thing, or a circuit
+
+
+def _highlight_sheets(
+    vehicle: Vehicle,
+    layout: Layout,
+    spots: Sequence[Spot],
+    chosen: Sequence[Spot],
+    wanted: frozenset[str],
+    title: str,
+    style: SheetStyle,
+    pictures: Pictures | None,
+) -> list[Sheet]:
+    area = drawing_area(vehicle, style, f"Where it is: {title}")
+    left, key = _split(area)
+    drawn = [spot for spot in spots if drawable(spot, layout)]
+    blocks = [_spot_lines(vehicle, spot, wanted, key[2] - key[0]) for spot in chosen]
+    legend, legend_height = legend_shapes(key[0], 0.0)
+    columns = _flow(blocks, key[3] - key[1] - legend_height - 3.0)
+    positions = [spot.position_mm for spot in drawn if spot.position_mm is not None]
+    backdrops = _backdrops(layout, left, positions, pictures)
+    first = [spot for spot in chosen if drawable(spot, layout)]
+    most = call_out_capacity(left[2] - left[0], "8" * len(str(len(spots))))
+    sheets: list[Sheet] = []
+    for page, lines in enumerate(columns or [[]]):
+        named = first[:most]
+        views = draw_views(
+            layout, left, [pointer(spot, strong=True) for spot in named],
+            faint=[pointer(spot) for spot in drawn if spot not in named],
+            backdrops=backdrops, frames=fit_views(layout, left, positions))
+        words: list[Shape] = set_lines(lines, key[0], key[1])
+        if not chosen and page == 0:
+            words = set_lines(wrapped("Nobody has written down where it is.", KEY_WIDTH_MM,
+                                      italic=True), key[0], key[1])
+        sheets.append(Sheet("", "", (*views.shapes, Group(tuple(words), css="key"),
+                                     replace(legend, shift=(0.0, key[3] - legend_height)))))
+    return sheets
+
+
+def _spot_lines(
+    vehicle: Vehicle, spot: Spot, wanted: frozenset[str], width: float
+) -> list[Line]:
+    """What there is to say of one spot, beginning with what was asked for."""
+    head = wrapped(f"{spot.number}  {spot.label}", width, bold=True)
+    lines = [replace(head[0], space_before_mm=1.6), *head[1:]]
+    if spot.approximate:
+        lines += wrapped("only its zone is known: somewhere there", width, 4.0, italic=True)
+    if spot.position_mm is None:
+        lines += wrapped("position not known", width, 4.0, italic=True)
+    for name in spot.parts:
+        if wanted and name not in wanted:
+            continue
+        part = vehicle.parts[name]
+        slot = f", slot {part.slot}" if part.slot and part.place == spot.name else ""
+        lines += wrapped(f"{name}  {part.label}{slot}", width, 4.0)
+    lines += access_lines(vehicle, spot.name, width, 4.0)
+    return lines
+
+
+def access_lines(vehicle: Vehicle, place: str, width: float, indent: float) -> list[Line]:
+    """Return how to get at a place as lines: steps in order, the minutes, the cautions."""
+    way = access(vehicle, place)
+    lines: list[Line] = []
+    for number, (_, text, minutes) in enumerate(way.steps, 1):
+        took = f" ({minutes:g} min)" if minutes else ""
+        lines += wrapped(f"{number}. {text}{took}", width, indent, colour="#4a4f55")
+    if len(way.steps) > 1 and way.minutes:
+        lines += wrapped(f"{way.minutes:g} minutes in all", width, indent, colour="#4a4f55")
+    for caution in way.cautions:
+        lines += wrapped(f"Caution: {caution}", width, indent, bold=True, colour="#b3261e")
+    return lines
+
+
+def _flow(blocks: Sequence[list[Line]], height: float) -> list[list[Line]]:
+    """Fill columns with blocks, keeping a block together where one column can hold it."""
+    columns: list[list[Line]] = []
+    for block in blocks:
+        if columns and height_of(columns[-1]) + height_of(block) <= height:
+            columns[-1] += block
+            continue
+        piece: list[Line] = []
+        for line in block:  # a block taller than a column is cut
+            if height_of([*piece, line]) > height:
+                columns.append(piece)
+                piece = []
+            piece.append(line)
+        columns.append(piece)
+    return columns
+
+
+# --- the list
+
+
+def _index_sheets(
+    vehicle: Vehicle, layout: Layout, spots: Sequence[Spot], style: SheetStyle
+) -> list[Sheet]:
+    x0, y0, x1, y1 = drawing_area(vehicle, style, "Places, what is there, how to reach it")
+    wide = x1 - x0 - 12.0
+    widths = (12.0, wide * 0.28, wide * 0.42, wide * 0.30)
+    lefts = [x0 + sum(widths[:column]) for column in range(4)]
+    heads = ("No.", "Place", "What is there", "How to reach it")
+    sheets: list[Sheet] = []
+    shapes: list[Shape] = []
+    y = y1
+
+    for spot in spots:
+        cells = _cells(vehicle, layout, spot, widths)
+        tall = max(height_of(cell) for cell in cells) + 2.0
+        while True:
+            if y + tall > y1 and y > y0 + LINE_MM + 2.1:  # begin a new sheet
+                if shapes:
+                    sheets.append(Sheet("", "", tuple(shapes)))
+                shapes = [Text(left, y0 + SMALL_MM, head, SMALL_MM, bold=True)
+                          for left, head in zip(lefts, heads, strict=True)]
+                y = y0 + LINE_MM + 1.0
+            room = y1 - y - 2.0
+            now = [_fitting(cell, room) for cell in cells]
+            row: list[Shape] = [Polyline(((x0, y), (x1, y)), _RULE)]
+            for left, cell in zip(lefts, now, strict=True):
+                row += set_lines(cell, left, y + 1.0)
+            shapes.append(Group(tuple(row), css="row", data={"place": spot.name}))
+            y += max(height_of(cell) for cell in now) + 2.0
+            cells = [cell[len(part):] for cell, part in zip(cells, now, strict=True)]
+            if not any(cells):
+                break
+            y, tall = y1, height_of(max(cells, key=len)) + 2.0
+    if shapes:
+        sheets.append(Sheet("", "", tuple(shapes)))
+    return sheets
+
+
+def _fitting(lines: list[Line], room: float) -> list[Line]:
+    count = len(lines)
+    while count and height_of(lines[:count]) > room:
+        count -= 1
+    return lines[:count]
+
+
+def _cells(
+    vehicle: Vehicle, layout: Layout, spot: Spot, widths: tuple[float, float, float, float]
+) -> list[list[Line]]:
+    _, place_width, parts_width, reach_width = (width - 3.0 for width in widths)
+    place = wrapped(shown_name(spot), place_width, bold=True) if spot.name else []
+    if spot.label != spot.name:
+        place += wrapped(spot.label, place_width)
+    if spot.place is not None and spot.place.inside:
+        place += wrapped(f"in {spot.place.inside}", place_width, colour=FAINT)
+    if spot.approximate:
+        place += wrapped("only the zone is known", place_width, italic=True)
+    elif not drawable(spot, layout) and spot.name:
+        where = "position not known" if spot.position_mm is None else \
+            "its figures lie far off the body: please check them"
+        place += wrapped(where, place_width, italic=True)
+    parts: list[Line] = []
+    for name in spot.parts:
+        part = vehicle.parts[name]
+        slot = f"  (slot {part.slot})" if part.slot and part.place == spot.name else ""
+        parts += wrapped(f"{name}  {part.label}{slot}", parts_width)
+    reach = access_lines(vehicle, spot.name, reach_width, 0.0)
+    return [[Line(str(spot.number), bold=True)], place, parts, reach]

@@ -1,0 +1,113 @@
+"""A sheet of a locator drawing: paper size, frame, title and the flow of text in columns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from harnessdsl.drawing.furniture import PAGE_SIZES_MM, Legend, TitleBlock, frame
+from harnessdsl.drawing.scene import Page, Shape, Text
+from harnessdsl.drawing.text_metrics import SMALL_MM, Box, line_height, wrap
+from harnessdsl.model.vehicle import Vehicle
+
+
+@dataclass(frozen=True, slots=True)
+class SheetStyle:
+    """What the user chose for all sheets of a drawing."""
+
+    page_size: str = "A4"
+    date: str = ""
+    drawn_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A sheet before its number is known: its name, title, contents and what its strip says."""
+
+    name: str
+    title: str
+    shapes: tuple[Shape, ...]
+    colours: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+def drawing_area(
+    vehicle: Vehicle,
+    style: SheetStyle,
+    title: str,
+    colours: Sequence[str] = (),
+    cautions: Sequence[str] = (),
+) -> Box:
+    """Return the free rectangle of a sheet with this title, legend and these cautions."""
+    return frame(style.page_size, _title_block(vehicle, style, title, 88, 88),
+                 Legend(tuple(colours)), cautions).area
+
+
+def _title_block(
+    vehicle: Vehicle, style: SheetStyle, title: str, sheet: int, sheets: int
+) -> TitleBlock:
+    earth = "positive" if vehicle.positive_earth else "negative"
+    return TitleBlock(
+        vehicle.name, title, vehicle.build, sheet, sheets, style.date, style.drawn_by,
+        supply=f"{vehicle.nominal_v:g} V, {earth} earth",
+    )
+
+
+def finish(vehicle: Vehicle, style: SheetStyle, sheets: Sequence[Sheet]) -> list[Page]:
+    """Return the sheets as pages, numbered among themselves."""
+    width, height = PAGE_SIZES_MM[style.page_size]
+    pages: list[Page] = []
+    for number, sheet in enumerate(sheets, 1):
+        furniture = frame(
+            style.page_size, _title_block(vehicle, style, sheet.title, number, len(sheets)),
+            Legend(sheet.colours), sheet.cautions,
+        )
+        pages.append(Page(sheet.name, width, height, (*furniture.shapes, *sheet.shapes),
+                          f"{vehicle.name}: {sheet.title}" if vehicle.name else sheet.title))
+    return pages
+
+
+def numbered(sheets: Sequence[Sheet], stem: str, title: str) -> list[Sheet]:
+    """Return sheets named and titled alike, told apart by a number when there are several."""
+    if len(sheets) == 1:
+        return [replace(sheets[0], name=stem, title=title)]
+    return [replace(sheet, name=f"{stem}-{number}", title=f"{title} ({number} of {len(sheets)})")
+            for number, sheet in enumerate(sheets, 1)]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of text in a column; the size is that of the smallest lettering."""
+
+    text: str
+    indent_mm: float = 0.0
+    bold: bool = False
+    italic: bool = False
+    colour: str = "#1d1f22"
+    space_before_mm: float = 0.0
+
+
+LINE_MM = line_height(SMALL_MM)
+
+
+def wrapped(text: str, width_mm: float, indent_mm: float = 0.0, bold: bool = False,
+            colour: str = "#1d1f22", italic: bool = False) -> list[Line]:
+    """Return a text as lines no wider than `width_mm`, every word of it kept."""
+    pieces = wrap(text, SMALL_MM, width_mm - indent_mm, max_lines=200, bold=bold)
+    return [Line(piece, indent_mm, bold, italic, colour) for piece in pieces]
+
+
+def height_of(lines: Sequence[Line]) -> float:
+    """Return the height of lines set below one another."""
+    return sum(LINE_MM + line.space_before_mm for line in lines)
+
+
+def set_lines(lines: Sequence[Line], x: float, y: float) -> list[Shape]:
+    """Return lines as texts, the top of the first at y."""
+    shapes: list[Shape] = []
+    for line in lines:
+        y += line.space_before_mm
+        shapes.append(Text(x + line.indent_mm, y + SMALL_MM * 0.95, line.text, SMALL_MM,
+                           bold=line.bold, italic=line.italic, colour=line.colour))
+        y += LINE_MM
+    return shapes
