@@ -16,9 +16,9 @@ from functools import cache
 from typing import cast
 
 from harnessdsl.drawing.block import Block
+from harnessdsl.drawing.compose.arrange import Lead
 from harnessdsl.drawing.compose.caption import caption_of
 from harnessdsl.drawing.compose.draw import BlockSpec, compose
-from harnessdsl.drawing.compose.arrange import Lead
 from harnessdsl.drawing.compose.element import Element
 from harnessdsl.drawing.compose.pool import Pool
 from harnessdsl.model.topology import terminal_node

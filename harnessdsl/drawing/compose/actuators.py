@@ -1,0 +1,89 @@
+"""Marks of what moves a contact: push, lever, turn, heat, pressure, cam, coil (IEC 60617)."""
+
+from __future__ import annotations
+
+from harnessdsl.drawing.compose.element import (
+    FILLED,
+    INK,
+    LINE,
+    SOLID,
+    Element,
+    Link,
+    line,
+    side_lines,
+)
+from harnessdsl.drawing.scene import Circle, Path, Rect, Shape, Style, Text
+from harnessdsl.drawing.text_metrics import SMALL_MM, shorten
+from harnessdsl.model.kind import Actuator, Kind
+
+_LETTERS = {"heat": "θ", "pressure": "p", "trip": "a"}
+"""Quantities that move a contact: temperature, pressure, acceleration (ISO 80000 letters)."""
+MARK_MM = 3.0
+MOST_TEXT_MM = 16.0
+
+
+def actuator_mark(kind: Kind, key: str) -> Element:
+    """Return the mark for a link's key: an actuator's name, heat, pressure, motion, trip, or
+    `coil:NAME` for a coil that is drawn elsewhere. The link leaves it to the right, at x = 0."""
+    word = key.split(":")[0]
+    lines: list[str] = []
+    if key in kind.actuators:
+        actuator = kind.actuators[key]
+        shapes = _moved_by_hand(actuator)
+        lines = actuator_lines(kind, actuator)
+    elif word in _LETTERS:
+        shapes = (Text(-1.1, 0.36 * SMALL_MM, _LETTERS[word], SMALL_MM, anchor="middle"),)
+    elif word == "motion":
+        shapes = (
+            Circle(-1.5, 0.0, 0.9, FILLED),
+            Path("M -1.5 -0.9 L -0.2 0 L -1.5 0.9 Z", SOLID),
+        )
+    else:
+        shapes = (Rect(-2.4, -0.9, 2.4, 1.8, FILLED), line((-2.4, 0.9), (0, -0.9)))
+        lines = [word for word in key.split(":")[1:] if word]
+    texts, width, height = side_lines(
+        [shorten(text, SMALL_MM, MOST_TEXT_MM) for text in lines], -MARK_MM, 3.2
+    )
+    return Element(
+        f"mark {key}",
+        (),
+        (),
+        left=MARK_MM,
+        right=max(0.5, width - MARK_MM),
+        up=1.8,
+        down=3.2 + height if lines else 1.8,
+        shapes=(*shapes, *texts),
+        links=(Link(key, 0.0, drives=True),),
+    )
+
+
+def actuator_lines(kind: Kind, actuator: Actuator) -> list[str]:
+    """Return what is written at the mark: the name where there are several, and the position at
+    rest where it is not plain from the contacts."""
+    lines = []
+    if len(kind.actuators) > 1 or actuator.name not in ("main", ""):
+        lines.append(actuator.name)
+    if len(actuator.positions) > 2 and actuator.rest:
+        lines.append(f"rest {actuator.rest}")
+    return lines
+
+
+def _moved_by_hand(actuator: Actuator) -> tuple[Shape, ...]:
+    others = [p for p in actuator.positions if p != actuator.rest]
+    if others and all(p in actuator.momentary for p in others):
+        if len(others) == 1:  # push button
+            return (
+                line((-1.6, -1.3), (-2.3, -1.3), (-2.3, 1.3), (-1.6, 1.3)),
+                line((-2.3, 0), (0, 0), style=Style(INK, 0.2)),
+            )
+        return (  # springs back from both sides: lever with its return arrow
+            line((-2.3, -1.3), (-2.3, 1.3)),
+            line((-2.3, 0), (0, 0), style=Style(INK, 0.2)),
+            line((-1.5, -1.2), (-0.7, 0), (-1.5, 1.2), style=Style(INK, 0.2)),
+        )
+    if len(actuator.positions) > 2:  # turned
+        return (
+            line((-2.9, -1.3), (-2.3, -1.3), (-2.3, 1.3), (-1.7, 1.3), style=LINE),
+            line((-2.3, 0), (0, 0), style=Style(INK, 0.2)),
+        )
+    return (line((-2.3, -1.3), (-2.3, 1.3)), line((-2.3, 0), (0, 0), style=Style(INK, 0.2)))
