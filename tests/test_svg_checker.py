@@ -6,6 +6,7 @@ import math
 
 import pytest
 from svg_checker.browser import Browser, BrowserMissing, MeasureError, shared_browser
+from svg_checker.dot_reference import dot_crossings
 from svg_checker.geometry import overlap_depth, shrink, trimmed
 from svg_checker.maps import check_map
 from svg_checker.path_data import sub_paths
@@ -359,3 +360,31 @@ def test_a_line_is_trimmed_at_both_ends() -> None:
         pytest.approx((1, 1.5)),
     ]
     assert trimmed([(0, 0), (1, 0)], 0.6, 0.6) == []
+
+
+# --------------------------------------------------------------------------- the dot reference
+
+
+def test_dot_cannot_draw_three_by_three_without_a_crossing(browser: Browser) -> None:
+    """Three parts each joined to three others (K3,3) have no plane drawing (Kuratowski 1930)."""
+    body = ""
+    for i in range(6):
+        x, y = 30 + 40 * (i % 3), 40 + 80 * (i // 3)
+        body += (
+            f'<g class="part" data-part="P{i}"><rect x="{x}" y="{y}" width="9" height="9"/>'
+            f'<g class="terminal" data-node="P{i}.1"><circle cx="{x}" cy="{y}" r="0.3"/></g></g>'
+        )
+    for i in range(3):
+        for j in range(3, 6):
+            body += (
+                f'<g class="wire" data-wire="{i}-{j}" data-from="P{i}.1" data-to="P{j}.1">'
+                f'<path stroke="#000" d="M{30 + 40 * i} 40 L{30 + 40 * (j - 3)} 120"/></g>'
+            )
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="150mm" height="150mm"'
+        f' viewBox="0 0 150 150" fill="none">{body}</svg>'
+    )
+    sheet = browser.measure("K3,3", svg)
+    found, edges = dot_crossings(sheet, {})
+    assert edges == 9
+    assert found
