@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from harnessdsl.diagnostics import Diagnostic, Severity, sorted_unique
-from harnessdsl.language.loader import Loaded, load_facts, load_text
 from harnessdsl.model.builder import build_vehicle
 from harnessdsl.model.kind_shelf import shipped_kinds
 from harnessdsl.model.vehicle import Vehicle
+from harnessdsl.plans.builds import NOTHING_CHOSEN, NamedBuild, Selection
+from harnessdsl.plans.stack import (
+    Facts,
+    Stack,
+    arrange,
+    builds_of,
+    facts_of,
+    read_stack,
+    read_text_stack,
+)
 from harnessdsl.text import SourceFile
 
 
@@ -27,21 +37,41 @@ class Result:
         return any(d.severity is Severity.ERROR for d in self.diagnostics)
 
 
-def _build(loaded: Loaded) -> Result:
+def _build(facts: Facts) -> Result:
     shelf = shipped_kinds()
-    vehicle, messages = build_vehicle(loaded.facts, shelf)
-    return Result(vehicle, {**shelf.sources, **loaded.sources},
-                  sorted_unique([*loaded.diagnostics, *messages]))
+    vehicle, messages = build_vehicle(facts.facts, shelf)
+    return Result(vehicle, {**shelf.sources, **facts.sources},
+                  sorted_unique([*facts.diagnostics, *messages]))
 
 
-def load(path: Path) -> Result:
-    """Return the vehicle in a file and the files that it uses."""
-    return _build(load_facts(path))
+def load(path: Path, selection: Selection = NOTHING_CHOSEN, overlays: Sequence[Path] = ()
+         ) -> Result:
+    """Return the vehicle in a file and the files that it uses or builds on.
+
+    `selection` chooses one car of those that the files describe; `overlays` are put on top.
+    """
+    return build_stack(read_stack(path, overlays), selection)
 
 
 def load_string(text: str, name: str = "text.harness") -> Result:
     """Return the vehicle in a text that is in no file."""
-    return _build(load_text(text, name))
+    return build_stack(read_text_stack(text, name))
+
+
+def build_stack(stack: Stack, selection: Selection = NOTHING_CHOSEN, upto: int | None = None
+                ) -> Result:
+    """Return the vehicle of a base with its overlays, or with the first layers `upto` alone."""
+    return _build(arrange(stack, selection, upto))
+
+
+def every_build(stack: Stack, selection: Selection = NOTHING_CHOSEN
+                ) -> tuple[list[tuple[NamedBuild, Result]], list[Diagnostic]]:
+    """Return each combination of options, choices and numbers that exists, built, and what is
+    wrong with the question itself."""
+    if not stack.readable:
+        return [], stack.diagnostics
+    builds, messages = builds_of(stack, selection)
+    return [(each, _build(facts_of(stack, each.build))) for each in builds], messages
 
 
 def check_result(result: Result) -> Result:
@@ -58,6 +88,6 @@ def check_result(result: Result) -> Result:
                   sorted_unique([*result.diagnostics, *findings]))
 
 
-def check(path: Path) -> Result:
+def check(path: Path, selection: Selection = NOTHING_CHOSEN) -> Result:
     """Return the vehicle in a file with every message and finding."""
-    return check_result(load(path))
+    return check_result(load(path, selection))

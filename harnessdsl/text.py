@@ -32,7 +32,7 @@ class Span:
 
     def to(self, other: Span) -> Span:
         """Return the span from this one to the end of `other` (on this line only)."""
-        if other.line != self.line:
+        if other.line != self.line or other.path != self.path:
             return self
         return Span(self.path, self.line, self.column, max(self.end_column, other.end_column))
 

@@ -169,6 +169,11 @@ DEFECTS = {
         "text struck through by its own wire",
         set(),
     ),
+    "a terminal number struck through by its symbol": (
+        planted("K1", '<text x="1.5" y="-1">30', '<text x="-0.9" y="3">30'),
+        "text struck through by its own symbol",
+        set(),
+    ),
     "a symbol moved off its wires": (
         planted("K1", "translate(60 70)", "translate(60 71.5)"),
         "wire end off its terminal",

@@ -71,7 +71,7 @@ def where_lines(vehicle: Vehicle, part: Part) -> Iterator[str]:
             took = f" ({step.minutes:g} min)" if step.minutes else ""
             yield f"  {number}. {step.text}{took}"
     if number and minutes:
-        yield f"  {minutes:g} minutes in all"
+        yield f"  {minutes:g} {'minute' if minutes == 1 else 'minutes'} in all"
     for place in chain:
         for exposure in place.exposure:
             yield f"  it is {exposure} there"

@@ -104,6 +104,36 @@ def check_text_on_symbols(sheet: Sheet) -> list[Finding]:
     return findings
 
 
+def check_text_on_own_symbol(sheet: Sheet) -> list[Finding]:
+    """Texts whose glyphs a line of their own symbol strikes through."""
+    findings = []
+    drawn = [(group, shape, shape.box) for group, shapes in symbols(sheet) for shape in shapes]
+    for text in sheet.texts:
+        owners = sheet.owners(text.group)
+        ink = shrink(text.ink, TOUCH_MM)
+        rough = bounds(ink)
+        for group, shape, shape_box in drawn:
+            if not shape.stroked or not boxes_meet(rough, shape_box):
+                continue
+            if not sheet.inside(text.group, group.index) and symbol_name(group) not in owners:
+                continue
+            outline = [*shape.points, shape.points[0]] if shape.closed else list(shape.points)
+            if any(
+                segment_polygon_distance(a, b, ink) < shape.reach_mm for a, b in pairwise(outline)
+            ):
+                findings.append(
+                    Finding(
+                        sheet.name,
+                        "text struck through by its own symbol",
+                        text.text,
+                        symbol_name(group),
+                        text.at,
+                    )
+                )
+                break
+    return findings
+
+
 def check_text_on_wires(sheet: Sheet, wires: Iterable[DrawnWire]) -> list[Finding]:
     """Texts on a wire: a foreign one with the whole text box, its own with the glyphs."""
     findings = []

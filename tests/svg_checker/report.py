@@ -9,6 +9,7 @@ from svg_checker.findings import Finding
 from svg_checker.page import (
     check_page,
     check_symbols_apart,
+    check_text_on_own_symbol,
     check_text_on_symbols,
     check_text_on_wires,
     check_texts,
@@ -77,6 +78,7 @@ def check_schematics(
         findings.extend(wrong)
         findings.extend(check_texts(sheet))
         findings.extend(check_text_on_symbols(sheet))
+        findings.extend(check_text_on_own_symbol(sheet))
         findings.extend(check_text_on_wires(sheet, wires))
         findings.extend(check_wires_through_symbols(sheet, wires))
         findings.extend(check_symbols_apart(sheet))

@@ -111,9 +111,11 @@ def _map_sheets(
     drawn = [spot for spot in spots if drawable(spot, layout)]
     rest = [spot for spot in spots if not drawable(spot, layout)]
     legend, legend_height = legend_shapes(key[0], 0.0)
-    lines = int((key[3] - key[1] - legend_height - 3.0) / LINE_MM) - (len(rest) + 2 if rest else 0)
+    lines = int((key[3] - key[1] - legend_height - 3.0) / LINE_MM)
+    lines -= len(rest) + 2 if rest else 0
     widest = "8" * len(str(len(spots)))
-    most = max(1, min(call_out_capacity(left[2] - left[0], widest), 2 * max(lines, 4)))
+    # no more than the key can name in full, so that a sheet stays readable
+    most = max(1, min(call_out_capacity(left[2] - left[0], widest), max(lines, 4)))
     pages = max(1, -(-len(drawn) // most))
     share = -(-len(drawn) // pages) if drawn else 1
     positions = [spot.position_mm for spot in drawn if spot.position_mm is not None]
@@ -182,19 +184,26 @@ def _backdrops(
 
 
 def _key(spots: Sequence[Spot], box: Box, lines: int) -> list[Shape]:
-    """The list beside the views: number, name and label; two columns when they are many."""
+    """The list beside the views: number, name and label, in two lines each where there is room."""
     x0, y0, x1, _ = box
-    columns = 1 if len(spots) <= lines else 2
-    per_column = -(-len(spots) // columns)
-    width = (x1 - x0 - (columns - 1) * 3.0) / columns
     shapes: list[Shape] = []
-    for index, spot in enumerate(spots):
-        column, row = divmod(index, per_column)
-        x, y = x0 + column * (width + 3.0), y0 + row * LINE_MM + SMALL_MM
-        shapes += [
-            Text(x + 5.0, y, str(spot.number), SMALL_MM, "end", bold=True),
-            *_name_and_label(spot, x + 6.4, y, x + width),
-        ]
+    tall = 2 if len(spots) * 2.2 <= lines else 1
+    y = y0
+    for spot in spots:
+        shapes.append(Text(x0 + 5.0, y + SMALL_MM, str(spot.number), SMALL_MM, "end", bold=True))
+        label = spot.label if spot.label != spot.name else ""
+        if tall == 2:
+            shapes.append(Text(x0 + 6.4, y + SMALL_MM,
+                               shorten(shown_name(spot), SMALL_MM, x1 - x0 - 6.4, True), SMALL_MM,
+                               bold=True, colour=INK))
+            if label:
+                shapes.append(Text(x0 + 6.4, y + SMALL_MM + LINE_MM,
+                                   shorten(label, SMALL_MM, x1 - x0 - 6.4), SMALL_MM,
+                                   colour="#4a4f55"))
+            y += 0.6
+        else:
+            shapes += _name_and_label(spot, x0 + 6.4, y + SMALL_MM, x1)
+        y += tall * LINE_MM
     return [Group(tuple(shapes), css="key")]
 
 
