@@ -110,7 +110,7 @@ def frame(
     caution_width = rest * 0.46 if cautions else 0.0
     legend_width = rest - caution_width
 
-    title_part, title_height = _title_block(title, title_width)
+    title_height = _title_block(title, title_width)[1]
     legend_part, legend_height = legend_shapes(legend, legend_width - 2 * PAD_MM)
     caution_part, caution_height = _cautions(cautions, caution_width - 2 * PAD_MM)
     side_height = max(legend_height, caution_height) + 2 * PAD_MM
@@ -132,8 +132,8 @@ def frame(
     title_x = x1 - title_width
     edge = ((title_x, title_top), (x1, title_top)) if narrow else ((title_x, top), (title_x, y1))
     shapes.append(Polyline(edge, BORDER))
-    title_shift = title_top + (0.0 if narrow else strip - title_height)
-    shapes.append(Group(title_part, css="title-block", shift=(title_x, title_shift)))
+    title_part, _ = _title_block(title, title_width, y1 - title_top)
+    shapes.append(Group(title_part, css="title-block", shift=(title_x, title_top)))
     margin = AREA_MARGIN_MM
     area = (x0 + margin, y0 + margin, x1 - margin, top - margin)
     return Frame((Group(tuple(shapes), css="frame"),), area)
@@ -145,9 +145,12 @@ def _line(text: str, x: float, top: float, size_mm: float, width: float, bold: b
     return Text(x, top + ASCENT * size_mm, fitted, size_mm, bold=bold, colour=colour)
 
 
-def _title_block(title: TitleBlock, width: float) -> tuple[tuple[Shape, ...], float]:
-    """Return the title block from (0, 0) on and its height: sheet title, vehicle and build,
-    notes, and a row of cells (ISO 7200 names most of them, from memory)."""
+def _title_block(
+    title: TitleBlock, width: float, height: float = 0.0
+) -> tuple[tuple[Shape, ...], float]:
+    """Return the title block from (0, 0) on and its height, at least the one given: sheet title,
+    vehicle and build, notes, and a row of cells at the bottom (ISO 7200 names most of them, from
+    memory)."""
     room = width - 2 * PAD_MM
     shapes: list[Shape] = []
     y = PAD_MM
@@ -170,6 +173,7 @@ def _title_block(title: TitleBlock, width: float) -> tuple[tuple[Shape, ...], fl
         ("Sheet", f"{title.sheet} / {title.sheets}", 0.17),
     ]
     cell_height = 2 * line_height(SMALL_MM) + 1.0
+    y = max(y, height - cell_height)
     shapes.append(Polyline(((0, y), (width, y)), RULE))
     x = 0.0
     for index, (name, value, share) in enumerate(cells):
@@ -177,9 +181,7 @@ def _title_block(title: TitleBlock, width: float) -> tuple[tuple[Shape, ...], fl
             shapes.append(Polyline(((x, y), (x, y + cell_height)), RULE))
         cell = width * share
         shapes.append(_line(name, x + 0.8, y + 0.5, SMALL_MM, cell - 1.2, colour=CAPTION_RGB))
-        shapes.append(
-            _line(value, x + 0.8, y + 0.5 + line_height(SMALL_MM), SMALL_MM, cell - 1.2)
-        )
+        shapes.append(_line(value, x + 0.8, y + 0.5 + line_height(SMALL_MM), SMALL_MM, cell - 1.2))
         x += cell
     return tuple(shapes), y + cell_height
 
