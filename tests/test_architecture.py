@@ -18,6 +18,10 @@ PACKAGE = Path(harnessdsl.__file__).parent
 
 GROUND = {"text", "diagnostics", "resources", "quantity"}
 
+STAGES = {
+    "language", "model", "electric", "rules", "faults", "plans", "exchange", "drawing", "book",
+}  # fmt: skip
+
 ALLOWED: dict[str, set[str]] = {
     # who -> whom they may import; everything may import the ground floor
     "text": set(),
@@ -30,19 +34,14 @@ ALLOWED: dict[str, set[str]] = {
     "rules": {"model", "electric"},
     "faults": {"model", "electric"},
     "plans": {"model", "language", "electric", "rules"},
-    "exchange": {"model"},
+    "exchange": {"model"},  # lists for spreadsheets, out and in
     "drawing": {"model"},  # values arrive as annotations
-    "book": {"model", "electric", "rules", "faults", "plans", "drawing"},
-    "pipeline": {"language", "model", "electric", "rules", "faults", "plans", "drawing", "book"},
-    "cli": {
-        "pipeline", "language", "model", "electric", "rules", "faults", "plans", "drawing", "book",
-        "exchange",
-    },
+    "book": {"model", "electric", "rules", "faults", "plans", "exchange", "drawing"},
+    "pipeline": STAGES,
+    "cli": STAGES | {"pipeline"},
     "__main__": {"cli"},
-    "__init__": {
-        "pipeline", "language", "model", "electric", "rules", "faults", "plans", "drawing", "book",
-    },
-}  # fmt: skip
+    "__init__": STAGES | {"pipeline"},
+}
 
 THIRD_PARTY_HOMES: dict[str, set[str]] = {
     "lark": {"language"},
