@@ -19,7 +19,6 @@ from harnessdsl.drawing.maps.sheet import (
     wrapped,
 )
 from harnessdsl.drawing.maps.views import (
-    FAINT,
     INK,
     Pointer,
     call_out_capacity,
@@ -27,7 +26,7 @@ from harnessdsl.drawing.maps.views import (
     fit_views,
     legend_shapes,
 )
-from harnessdsl.drawing.scene import Group, Image, Page, Polyline, Shape, Style, Text
+from harnessdsl.drawing.scene import Group, Image, Page, Shape, Text
 from harnessdsl.drawing.text_metrics import SMALL_MM, Box, shorten, text_width
 from harnessdsl.model.layout import Layout, Point3, View
 from harnessdsl.model.location import Spot, access, find_spots
@@ -35,7 +34,6 @@ from harnessdsl.model.vehicle import Vehicle
 
 KEY_WIDTH_MM = 88.0
 _GUTTER_MM = 4.0
-_RULE = Style("#c9cccf", 0.15)
 _FAR_OUT_MM = 2500.0
 """A place this far off the body is a slip of the pen, or a trailer's: it is listed, not drawn."""
 
@@ -68,8 +66,8 @@ def draw_maps(
                                                f"Where it is: {title}"))
     maps = numbered(_map_sheets(vehicle, layout, spots, style, pictures), "map",
                     "Where everything is")
-    index = numbered(_index_sheets(vehicle, layout, spots, style), "map-index",
-                     "Places, what is there, how to reach it")
+    index = numbered(_index_sheets(vehicle, spots, style), "map-index",
+                     "What is where, and how to reach it")
     return finish(vehicle, style, [*maps, *index])
 
 
@@ -277,12 +275,15 @@ def _spot_lines(
     vehicle: Vehicle, spot: Spot, wanted: frozenset[str], width: float
 ) -> list[Line]:
     """What there is to say of one spot, beginning with what was asked for."""
-    head = wrapped(f"{spot.number}  {spot.label}", width, bold=True)
+    name = f"  ({spot.name})" if spot.name and spot.name != spot.label else ""
+    head = wrapped(f"{spot.number}  {spot.label}{name}", width, bold=True)
     lines = [replace(head[0], space_before_mm=1.6), *head[1:]]
     if spot.approximate:
         lines += wrapped("only its zone is known: somewhere there", width, 4.0, italic=True)
-    if spot.position_mm is None:
+    elif spot.position_mm is None and spot.name:
         lines += wrapped("position not known", width, 4.0, italic=True)
+    if spot.place is not None and spot.place.inside:
+        lines += wrapped(f"in {spot.place.inside}", width, 4.0, colour="#5a5f66")
     for name in spot.parts:
         if wanted and name not in wanted:
             continue
@@ -327,70 +328,27 @@ def _flow(blocks: Sequence[list[Line]], height: float) -> list[list[Line]]:
 # --- the list
 
 
-def _index_sheets(
-    vehicle: Vehicle, layout: Layout, spots: Sequence[Spot], style: SheetStyle
-) -> list[Sheet]:
-    x0, y0, x1, y1 = drawing_area(vehicle, style, "Places, what is there, how to reach it")
-    wide = x1 - x0 - 12.0
-    widths = (12.0, wide * 0.28, wide * 0.42, wide * 0.30)
-    lefts = [x0 + sum(widths[:column]) for column in range(4)]
-    heads = ("No.", "Place", "What is there", "How to reach it")
+def _index_sheets(vehicle: Vehicle, spots: Sequence[Spot], style: SheetStyle) -> list[Sheet]:
+    """Every spot with its parts and how to reach it, in columns."""
+    x0, y0, x1, y1 = drawing_area(vehicle, style, "What is where, and how to reach it")
+    count = max(1, int((x1 - x0 + _GUTTER_MM) / (KEY_WIDTH_MM - 6.0 + _GUTTER_MM)))
+    width = (x1 - x0 - (count - 1) * _GUTTER_MM) / count
+    blocks = [_spot_lines(vehicle, spot, frozenset(), width) for spot in spots]
+    columns: list[list[tuple[str, list[Line]]]] = []
+    for spot, block in zip(spots, blocks, strict=True):
+        for index, piece in enumerate(_flow([block], y1 - y0)):
+            used = sum(height_of(lines) for _, lines in columns[-1]) if columns else 0.0
+            if not columns or index or used + height_of(piece) > y1 - y0:
+                columns.append([])
+            columns[-1].append((spot.name, piece))
     sheets: list[Sheet] = []
-    shapes: list[Shape] = []
-    y = y1
-
-    for spot in spots:
-        cells = _cells(vehicle, layout, spot, widths)
-        tall = max(height_of(cell) for cell in cells) + 2.0
-        while True:
-            if y + tall > y1 and y > y0 + LINE_MM + 2.1:  # begin a new sheet
-                if shapes:
-                    sheets.append(Sheet("", "", tuple(shapes)))
-                shapes = [Text(left, y0 + SMALL_MM, head, SMALL_MM, bold=True)
-                          for left, head in zip(lefts, heads, strict=True)]
-                y = y0 + LINE_MM + 1.0
-            room = y1 - y - 2.0
-            now = [_fitting(cell, room) for cell in cells]
-            row: list[Shape] = [Polyline(((x0, y), (x1, y)), _RULE)]
-            for left, cell in zip(lefts, now, strict=True):
-                row += set_lines(cell, left, y + 1.0)
-            shapes.append(Group(tuple(row), css="row", data={"place": spot.name}))
-            y += max(height_of(cell) for cell in now) + 2.0
-            cells = [cell[len(part):] for cell, part in zip(cells, now, strict=True)]
-            if not any(cells):
-                break
-            y, tall = y1, height_of(max(cells, key=len)) + 2.0
-    if shapes:
+    for first in range(0, len(columns), count):
+        shapes: list[Shape] = []
+        for index, column in enumerate(columns[first : first + count]):
+            x, y = x0 + index * (width + _GUTTER_MM), y0
+            for name, lines in column:
+                shapes.append(Group(tuple(set_lines(lines, x, y)), css="row",
+                                    data={"place": name}))
+                y += height_of(lines)
         sheets.append(Sheet("", "", tuple(shapes)))
     return sheets
-
-
-def _fitting(lines: list[Line], room: float) -> list[Line]:
-    count = len(lines)
-    while count and height_of(lines[:count]) > room:
-        count -= 1
-    return lines[:count]
-
-
-def _cells(
-    vehicle: Vehicle, layout: Layout, spot: Spot, widths: tuple[float, float, float, float]
-) -> list[list[Line]]:
-    _, place_width, parts_width, reach_width = (width - 3.0 for width in widths)
-    place = wrapped(shown_name(spot), place_width, bold=True) if spot.name else []
-    if spot.label != spot.name:
-        place += wrapped(spot.label, place_width)
-    if spot.place is not None and spot.place.inside:
-        place += wrapped(f"in {spot.place.inside}", place_width, colour=FAINT)
-    if spot.approximate:
-        place += wrapped("only the zone is known", place_width, italic=True)
-    elif not drawable(spot, layout) and spot.name:
-        where = "position not known" if spot.position_mm is None else \
-            "its figures lie far off the body: please check them"
-        place += wrapped(where, place_width, italic=True)
-    parts: list[Line] = []
-    for name in spot.parts:
-        part = vehicle.parts[name]
-        slot = f"  (slot {part.slot})" if part.slot and part.place == spot.name else ""
-        parts += wrapped(f"{name}  {part.label}{slot}", parts_width)
-    reach = access_lines(vehicle, spot.name, reach_width, 0.0)
-    return [[Line(str(spot.number), bold=True)], place, parts, reach]
