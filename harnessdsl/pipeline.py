@@ -88,6 +88,27 @@ def check_result(result: Result) -> Result:
                   sorted_unique([*result.diagnostics, *findings]))
 
 
-def check(path: Path, selection: Selection = NOTHING_CHOSEN) -> Result:
+def check(path: Path, selection: Selection = NOTHING_CHOSEN, overlays: Sequence[Path] = ()
+          ) -> Result:
     """Return the vehicle in a file with every message and finding."""
-    return check_result(load(path, selection))
+    return check_result(load(path, selection, overlays))
+
+
+def check_every_build(path: Path, selection: Selection = NOTHING_CHOSEN,
+                      overlays: Sequence[Path] = ()) -> tuple[Result, int]:
+    """Return the findings over all combinations that exist, and how many there are.
+
+    A finding that is not in all of them says in which it appears. The vehicle is the first one.
+    """
+    from harnessdsl.plans.combined_findings import combine
+
+    stack = read_stack(path, overlays)
+    builds, messages = every_build(stack, selection)
+    if not builds:
+        result = build_stack(stack, selection)
+        return Result(result.vehicle, result.sources,
+                      sorted_unique([*result.diagnostics, *messages])), 0
+    checked = [(each, check_result(result)) for each, result in builds]
+    findings = combine([(each, result.diagnostics) for each, result in checked])
+    first = checked[0][1]
+    return Result(first.vehicle, first.sources, sorted_unique([*findings, *messages])), len(builds)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from harnessdsl.cli.loading import vehicle_argument
+from harnessdsl.cli.loading import overlays, selection, vehicle_argument
 
 _LEVELS = ("note", "warning", "error")
 
@@ -20,7 +20,10 @@ _LEVELS = ("note", "warning", "error")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings for other programs.")
 @click.option("--accepted/--no-accepted", default=True,
               help="List the findings that the file accepts.", show_default=True)
-def command(file: Path, fail_on: str, show: str, as_json: bool, accepted: bool) -> None:
+@click.option("--every-build", is_flag=True,
+              help="Check all combinations of options, choices, numbers and dates that exist.")
+def command(file: Path, fail_on: str, show: str, as_json: bool, accepted: bool,
+            every_build: bool) -> None:
     """Find mistakes in FILE: in the writing, and in the wiring.
 
     Ends with status 0 when clean, 1 with findings at or above --fail-on, 2 for a call that makes
@@ -28,9 +31,13 @@ def command(file: Path, fail_on: str, show: str, as_json: bool, accepted: bool) 
     """
     from harnessdsl.cli.loading import print_diagnostics
     from harnessdsl.diagnostics import Severity, printable
-    from harnessdsl.pipeline import check
+    from harnessdsl.pipeline import check, check_every_build
 
-    result = check(file)
+    if every_build:
+        result, count = check_every_build(file, selection(), overlays())
+        click.echo(f"{count} {'build' if count == 1 else 'builds'} checked", err=True)
+    else:
+        result = check(file, selection(), overlays())
     least = Severity[show.upper()]
     shown = [d for d in result.diagnostics
              if d.severity >= least and (accepted or d.accepted is None)]
