@@ -267,7 +267,7 @@ def _draw_cavity(part: Part, use: CavityUse, area: Box, seen: Seen) -> Group:
                   f"{len(use.wires)} wires"]
     if wide:
         for line, text in enumerate(labels[:2]):
-            shapes.append(Text(centre, y + 1.9 + (line + 1) * 2.7, _fit(text, x1 - x0 - 1.4),
+            shapes.append(Text(centre, y + 4.6 + line * 2.95, _fit(text, x1 - x0 - 1.4),
                                SMALL_MM, "middle"))
     else:
         text = " ".join(labels[:2])
