@@ -372,7 +372,9 @@ class KindReader:
                 if following.type == "comma":
                     cursor.take()
                     continue
-                if (following.type not in ("word", "number", "text") or _at_figure(cursor)
+                # right after the equals sign there must be a position, even one called `slow`
+                if (following.type not in ("word", "number", "text")
+                        or (positions and _at_figure(cursor))
                         or following.text in ("and", "named", *FLAGS)):
                     break
                 positions.append(cursor.take().text)
