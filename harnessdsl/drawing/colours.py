@@ -178,7 +178,8 @@ _HOUSING = {
 
 def fuse_colour(slot_or_family: str, rating_a: float) -> Colour | None:
     """Return the housing colour of a fuse by its type (`blade-fuse`, `mini-fuse`, `maxi-fuse`,
-    `torpedo-fuse`, or any name with such a word in it) and rating; None where there is no standard colour.
+    `torpedo-fuse`, or any name with such a word in it) and rating; None where there is no
+    standard colour.
 
     Large blades use the same colours for other ratings than regular and mini blades: red is
     10 A on a regular blade, 50 A on a maxi blade (ISO 8820-3).

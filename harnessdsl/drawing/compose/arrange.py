@@ -44,6 +44,8 @@ class Placed:
     row: int
     x: float = 0.0
     tap: Facing | None = None
+    again: bool = False
+    """An actuator's mark that repeats one of another row."""
 
 
 @dataclass(slots=True)
@@ -73,6 +75,7 @@ def arrange(elements: Sequence[Element], leads: Sequence[Lead], kind: Kind) -> A
             tuple(dict.fromkeys(lead.net for lead in leads if lead.facing == "bottom")),
         )
     )
+    _turn_marks(placed, slots, kind)
     lead_place = _lead_places(placed, slots, leads, rows)
     return _across(placed, slots, leads, lead_place, rows)
 
@@ -103,16 +106,32 @@ def _rank(elements: Sequence[Element]) -> list[int]:
 def _with_marks(placed: Sequence[Placed], kind: Kind) -> list[Placed]:
     """Put an actuator's mark into each row in which it moves something and is not itself."""
     found: list[Placed] = []
-    seen: set[tuple[str, int]] = set()
+    seen: dict[tuple[str, int], None] = {}
     driven = {(k.key, p.row) for p in placed for k in p.element.links if k.drives}
     for p in placed:
         for link in p.element.links:
             place = (link.key, p.row)
             if place not in driven and place not in seen:
-                seen.add(place)
-                found.append(Placed(actuator_mark(kind, link.key), p.row))
+                again = any(key == link.key for key, _ in seen)
+                seen[place] = None
+                found.append(Placed(actuator_mark(kind, link.key, again), p.row, again=again))
         found.append(p)
     return found
+
+
+def _turn_marks(placed: Sequence[Placed], slots: Sequence[int], kind: Kind) -> None:
+    """Let a mark that came to stand to the right of all that it moves look to the left."""
+    for p, slot in zip(placed, slots, strict=True):
+        if p.element.name.startswith("mark "):
+            key = p.element.links[0].key
+            moved = [
+                s
+                for other, s in zip(placed, slots, strict=True)
+                if other is not p and other.row == p.row
+                and any(link.key == key for link in other.element.links)
+            ]  # fmt: skip
+            if moved and slot > max(moved):
+                p.element = actuator_mark(kind, key, p.again, from_right=True)
 
 
 def _passes(placed: Sequence[Placed], leads: Sequence[Lead], rows: int) -> list[Placed]:

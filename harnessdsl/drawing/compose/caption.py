@@ -79,16 +79,19 @@ def _joined(figures: Iterable[str]) -> str:
     return texts[0] if texts else ""
 
 
+def switch_point(primitive: Primitive) -> str:
+    """Return where a thermal or pressure contact closes and opens: `92/87 °C`, '' if nowhere."""
+    for dimension in ("temperature", "pressure"):
+        pair = [primitive.figures.get((word, dimension)) for word in ("closes", "opens")]
+        if any(pair):
+            return _joined(figure_text(figure) for figure in pair if figure is not None)
+    return ""
+
+
 def _switch_points(primitives: Iterable[Primitive]) -> str:
-    points: list[str] = []
-    for primitive in primitives:
-        for dimension in ("temperature", "pressure"):
-            on = primitive.figures.get(("closes", dimension))
-            off = primitive.figures.get(("opens", dimension))
-            if on is not None or off is not None:
-                texts = [figure_text(q) for q in (on, off) if q is not None]
-                points.append(" / ".join(texts))
-    return "; ".join(dict.fromkeys(points))
+    points = {switch_point(p): None for p in primitives if switch_point(p)}
+    # contacts that differ have theirs beside them
+    return next(iter(points)) if len(points) == 1 else ""
 
 
 MOST_SIDE_TEXT_MM = 16.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 
@@ -74,7 +74,7 @@ def _must_be_under(nets: Mapping[str, Vertical], net: str, earlier: str) -> bool
     return bool(nets[earlier][0] & nets[net][1])
 
 
-def _order_cost(nets: Mapping[str, Vertical], order: tuple[str, ...]) -> float:
+def _order_cost(nets: Mapping[str, Vertical], order: Sequence[str]) -> float:
     return sum(
         crossings_when_above(nets[a], nets[b])
         for i, a in enumerate(order)
@@ -82,11 +82,15 @@ def _order_cost(nets: Mapping[str, Vertical], order: tuple[str, ...]) -> float:
     )
 
 
-def _best_order(nets: Mapping[str, Vertical], tracked: list[str]) -> tuple[str, ...]:
+def _best_order(nets: Mapping[str, Vertical], tracked: Sequence[str]) -> tuple[str, ...]:
     if len(tracked) <= 1:
         return tuple(tracked)
+
+    def cost(tried: tuple[str, ...]) -> float:
+        return _order_cost(nets, tried)
+
     if len(tracked) <= _TRY_ALL:
-        return min(permutations(tracked), key=lambda order: _order_cost(nets, order))
+        return min(permutations(tracked), key=cost)
     order: list[str] = []
     for net in tracked:  # each is put where it crosses least
         trials = [(*order[:i], net, *order[i:]) for i in range(len(order) + 1)]
@@ -96,7 +100,7 @@ def _best_order(nets: Mapping[str, Vertical], tracked: list[str]) -> tuple[str, 
         better = False
         for i in range(len(order) - 1):
             swapped = [*order[:i], order[i + 1], order[i], *order[i + 2 :]]
-            if _order_cost(nets, tuple(swapped)) < _order_cost(nets, tuple(order)):
+            if _order_cost(nets, swapped) < _order_cost(nets, order):
                 order, better = swapped, True
     return tuple(order)
 

@@ -35,6 +35,7 @@ STRIP_MM = (ASCENT + DESCENT) * SMALL_MM + 0.4
 MARGIN_MM = 1.5
 """From the outline to what is inside, left and right."""
 CAPTION_GAP_MM = 1.4
+FREE_CAPTION_GAP_MM = 2.2
 CAPTION_MM = 26.0
 """The widest caption beside a symbol."""
 OUTLINE = Style("#4d5359", 0.2, "#f4f5f6")
@@ -93,7 +94,7 @@ def compose(
         if lead.node:
             ports.append(Port(lead.node, lead.terminal, x, y, lead.facing))
     shapes.extend(texts)
-    caption_x = right + CAPTION_GAP_MM
+    caption_x = right + (CAPTION_GAP_MM if outlined else FREE_CAPTION_GAP_MM)
     top = (height - caption_height) / 2
     shapes.append(
         Group(
@@ -256,8 +257,7 @@ def _caption(caption: Caption) -> tuple[list[Text], float, float]:
     if caption.name:
         rows.append((shorten(caption.name, NAME_MM, CAPTION_MM + 6, bold=True), NAME_MM, True))
     rows += [(text, LABEL_MM, False) for text in wrap(caption.label, LABEL_MM, CAPTION_MM)]
-    if caption.rating:
-        rows.append((shorten(caption.rating, LABEL_MM, CAPTION_MM), LABEL_MM, False))
+    rows += [(text, LABEL_MM, False) for text in wrap(caption.rating, LABEL_MM, CAPTION_MM)]
     texts: list[Text] = []
     width = y = 0.0
     for text, size, bold in rows:

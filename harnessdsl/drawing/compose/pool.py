@@ -72,9 +72,20 @@ class Pool:
         return a, b, False
 
     def lone_terminals(self) -> tuple[str, ...]:
-        """Return the wanted terminals on whose net there is no primitive."""
+        """Return the wanted terminals that lead to nothing: no primitive, no other terminal."""
         touched = {self.net(n) for p in self.primitives for n in (p.a, p.b)}
-        return tuple(t for t in self.wanted if self.net(t) not in touched)
+        nets = [self.net(t) for t in self.wanted]
+        return tuple(
+            t
+            for t, net in zip(self.wanted, nets, strict=True)
+            if net not in touched and nets.count(net) == 1
+        )
+
+    def close(self) -> None:
+        """Draw nothing of what is inside: a box stands for it, with each terminal by itself."""
+        self._left = []
+        self._net = {}
+        self.boxed = True
 
     def shown_nets(self) -> frozenset[str]:
         return frozenset(self.net(t) for t in self.wanted)
@@ -122,7 +133,7 @@ class Pool:
         for name in self.wanted:
             if name not in facing:
                 facing[name] = self._opposite(name, facing)
-        for name, terminal in self.kind.terminals.items():
+        for name in self.kind.terminals:
             if name not in facing and name not in self._inner:
                 facing[name] = self._opposite(name, facing)
         return facing

@@ -26,7 +26,7 @@ TIE = 0.5
 BLOCKED = 1000.0
 """Two nets that would lie on each other: never left in a block."""
 
-MOST_TRIALS = 2500
+MOST_TRIALS = 1500
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,26 +88,51 @@ class _Search:
         self.slots = self._start()
 
     def _start(self) -> list[int]:
-        slots = [-1] * len(self.problem.items)
+        """Symbols in the given order, lower rows under what feeds them; plain conductors then in
+        a free place by their net, or in a new column next to it."""
+        items = self.problem.items
+        slots = [-1] * len(items)
         where: dict[str, list[int]] = {}
         for row in range(self.problem.rows):
             taken: set[int] = set()
             following = 0
-            for index, item in enumerate(self.problem.items):
-                if item.row != row:
-                    continue
-                near = [s for _, net in item.tops for s in where.get(net, ())]
+            members = [i for i, item in enumerate(items) if item.row == row and not item.plain]
+            for index in members:
+                near = [s for _, net in items[index].tops for s in where.get(net, ())]
                 slot = round(sum(near) / len(near)) if near else following
                 while slot in taken:
                     slot += 1
                 taken.add(slot)
                 slots[index] = slot
                 following = max(following, slot + 1)
-            for index, item in enumerate(self.problem.items):
-                if item.row == row:
-                    for _, net in (*item.tops, *item.bottoms):
-                        where.setdefault(net, []).append(slots[index])
+            for index in members:
+                for _, net in (*items[index].tops, *items[index].bottoms):
+                    where.setdefault(net, []).append(slots[index])
+        for index, item in enumerate(items):
+            if item.plain:
+                self._insert_plain(slots, index)
         return slots
+
+    def _insert_plain(self, slots: list[int], index: int) -> None:
+        items = self.problem.items
+        item = items[index]
+        net = item.tap_top or item.tap_bottom or item.tops[0][1]
+        near = [
+            slots[i]
+            for i, other in enumerate(items)
+            if slots[i] >= 0 and net in (pin for _, pin in (*other.tops, *other.bottoms))
+        ]
+        taken = {slots[i] for i, other in enumerate(items) if other.row == item.row}
+        free = [slot for slot in dict.fromkeys(near) if slot not in taken]
+        if free:
+            slots[index] = free[0]
+            return
+        slot = max(near, default=max(slots)) + 1
+        if slot in taken:
+            for i, old in enumerate(slots):
+                if old >= slot:
+                    slots[i] = old + 1
+        slots[index] = slot
 
     def improve(self) -> None:
         best = self.cost(self.slots)
@@ -130,7 +155,7 @@ class _Search:
         count = len(items)
         for left in range(last - 1):  # whole columns change places
             yield [left + 1 if s == left else left if s == left + 1 else s for s in slots]
-        reach = last if count <= 8 else 3
+        reach = last if count <= 8 else 2
         for index in range(count):
             row, old = items[index].row, slots[index]
             here = {slots[i]: i for i in range(count) if items[i].row == row}

@@ -40,12 +40,11 @@ def take(pool: Pool) -> list[Element]:
     lone = pool.lone_terminals()
     roles = any(t.role not in ("", "inner") for t in pool.kind.terminals.values())
     family = pool.part.family
-    bare = bool(lone) and (len(lone) == len(pool.wanted) or family in ("module", "unknown"))
+    bare = len(lone) == len(pool.wanted) or (bool(lone) and family in ("module", "unknown"))
     full = family == "load" and len(pool.kind.primitives) > MANY_PRIMITIVES
-    if not pool.wanted or not (roles or bare or full):
+    if not (roles or bare or full):
         return []
-    pool.take()
-    pool.boxed = True
+    pool.close()
     return [_box(pool, family == "unknown")]
 
 
@@ -53,7 +52,7 @@ def _box(pool: Pool, unknown: bool) -> Element:
     tops = [t for t in pool.wanted if pool.facing(t) == "top"]
     bottoms = [t for t in pool.wanted if pool.facing(t) == "bottom"]
     top_x, bottom_x = _columns(pool, tops), _columns(pool, bottoms)
-    width = max([*top_x, *bottom_x])
+    width = max([*top_x, *bottom_x], default=5.0)
     # the shorter row of pins stands in the middle of the longer one
     for row in (top_x, bottom_x):
         if row and row[-1] < width:
@@ -64,7 +63,7 @@ def _box(pool: Pool, unknown: bool) -> Element:
     mark = 4.0 if unknown else 0.0
     height = max(8.0, upper + lower + mark + 2.5)
     half = height / 2
-    first = min([*top_x, *bottom_x])
+    first = min([*top_x, *bottom_x], default=0.0)
     origin = first
     left, right = -2.5, width - origin + 2.5
     shapes: list[Shape] = [

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from harnessdsl.drawing.block import GRID_MM
+from harnessdsl.drawing.compose.caption import switch_point
 from harnessdsl.drawing.compose.element import Element, Link, Pin, line, side_lines, upright
 from harnessdsl.drawing.compose.pool import Pool
 from harnessdsl.drawing.scene import Shape
@@ -16,7 +17,7 @@ HALF_MM = 3.0
 HINGE_MM = 2.2
 FIXED_MM = 2.0
 MOST_LINES = 4
-MOST_TEXT_MM = 15.0
+MOST_TEXT_MM = 18.0
 
 _REST = {
     "coil": "released",
@@ -103,6 +104,9 @@ def position_lines(pool: Pool, contact: Primitive) -> list[str]:
         if several and len(contact.clauses) > 1:
             positions = [f"{clause.actuator}: {' '.join(positions)}"]
         lines.extend(positions)
+    points = {switch_point(p) for p in pool.kind.primitives if p.type == "contact"} - {""}
+    if len(points) > 1:
+        lines.append(switch_point(contact))
     if len(lines) > MOST_LINES:
         lines = [*lines[: MOST_LINES - 1], " ".join(lines[MOST_LINES - 1 :])]
     return [shorten(text, SMALL_MM, MOST_TEXT_MM) for text in lines]
@@ -160,9 +164,9 @@ def _changeover(pool: Pool, closed: Primitive, opened: Primitive) -> Element:
     ]
     slope = blade_x / (HINGE_MM + blade_y) * turn
     lines_at = HALF_MM + 0.4
-    width_left = width_right = height = 0.0
+    width_right = height = 0.0
     if common_above:
-        texts, width_left, height_left = side_lines(left_lines, left + 0.6, lines_at)
+        texts, _, height_left = side_lines(left_lines, left + 0.6, lines_at)
         more, width_right, height_right = side_lines(right_lines, right + 0.6, lines_at)
         shapes += [*texts, *more]
         height = max(height_left, height_right)

@@ -77,14 +77,10 @@ def _motor(pool: Pool, primitive: Primitive) -> Element:
 
 def _reverses(pool: Pool, primitive: Primitive) -> bool:
     """A motor neither end of which is an earth turns both ways as it is fed."""
-    names = [primitive.a, primitive.b]
-    for name in tuple(names):
-        terminal = pool.terminal(name)
-        if terminal is not None:
-            names.extend(terminal.aliases)
-            if terminal.case or terminal.role == "inner":
-                return False
-    return not any(name.startswith(("31", "-")) for name in names)
+    ends = [pool.terminal(name) for name in (primitive.a, primitive.b)]
+    if any(end is None or end.case or end.role == "inner" for end in ends):
+        return False
+    return not any(name.startswith(("31", "-")) for name in (primitive.a, primitive.b))
 
 
 def _brushes(x: float, y: float) -> list[Shape]:
