@@ -9,10 +9,11 @@ from pathlib import Path
 import networkx as nx
 import pytest
 
+from harnessdsl.diagnostics import Severity
 from harnessdsl.model.kind import LOAD_TYPES, Kind
 from harnessdsl.model.kind_shelf import shipped_kinds
 from harnessdsl.model.vehicle import Vehicle
-from harnessdsl.pipeline import Result, load, load_string
+from harnessdsl.pipeline import Result, check_result, load, load_string
 from harnessdsl.resources import data_folder
 
 EXAMPLES = Path(__file__).resolve().parent.parent / "examples"
@@ -137,6 +138,34 @@ def test_motorcycle_has_plus_to_earth() -> None:
     vehicle = loaded(EXAMPLES / "motorcycle.harness").vehicle
     assert vehicle.positive_earth
     assert vehicle.nominal_v == 6.0
+
+
+@pytest.mark.parametrize("stem", ["tourer/tourer", "motorcycle", "van-second-battery"])
+def test_healthy_examples_have_no_finding(stem: str) -> None:
+    result = check_result(loaded(EXAMPLES / f"{stem}.harness"))
+    worse = [d for d in result.diagnostics
+             if d.severity > Severity.NOTE and d.accepted is None]
+    assert [(d.code, d.subject) for d in worse] == []
+
+
+# What a mechanic would call each mistake, in the order of the file, and the finding for it.
+PLANTED = (
+    "fuse-exceeds-wire", "floating-earth", "wire-too-short", "unfused-load", "coil-unsuppressed",
+    "relay-terminals", "mating-halves", "cavity-used-twice", "fuse-slot", "slot-taken-twice",
+    "slot-missing", "backfeed", "always-fed", "splice-one-leg", "never-fed", "part-never-wired",
+    "direct-short", "earth-path-missing",
+)
+
+
+def test_planted_mistakes_are_found_where_they_are() -> None:
+    path = EXAMPLES / "planted-mistakes.harness"
+    starts = [number for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+              if line.startswith("# ") and line[2:].split(".")[0].isdigit()]
+    assert len(starts) == len(PLANTED)
+    worse = [d for d in check_result(loaded(path)).diagnostics if d.severity > Severity.NOTE]
+    found = {(sum(start <= d.span.line for start in starts), d.code) for d in worse}
+    assert set(enumerate(PLANTED, 1)) <= found
+    assert {number for number, _ in found} == set(range(1, len(PLANTED) + 1))
 
 
 def _graph(vehicle: Vehicle) -> nx.MultiGraph:
