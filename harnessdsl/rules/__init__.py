@@ -1,4 +1,4 @@
-"""Checks of a vehicle: every module of this folder that registers a rule is one, found by itself."""
+"""Checks of a vehicle: every module of this folder that registers a rule is found by itself."""
 
 from __future__ import annotations
 

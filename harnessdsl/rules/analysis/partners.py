@@ -1,0 +1,73 @@
+"""Loads in series: current that comes or goes through another load, and is meant to.
+
+Three cases are meant: the tell-tale that earths itself through the lamps it watches, two windings
+in a row inside one part, and two equal loads in a row that share the voltage.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from harnessdsl.model.vehicle import Part
+from harnessdsl.rules.analysis.loads import Load, power_w
+from harnessdsl.rules.context import RuleContext
+
+POWER_RATIO = 4.0
+"""A load of this many times the power takes so little of the voltage that the smaller one works
+through it (common practice, no source; a 2 W tell-tale and 21 W lamps)."""
+
+
+def _through(context: RuleContext, load: Load, net: int, good: Callable[[int], bool],
+             at: dict[int, list[Load]]) -> bool:
+    """Say whether the load's end on `net` gets to a good net through a partner."""
+    own_w = power_w(load.primitive, context.vehicle.nominal_v) if load.primitive else None
+    for other in at.get(net, ()):
+        if other is load or other.a == other.b:
+            continue
+        far = other.b if other.a == net else other.a
+        if not good(far):
+            continue
+        if _in_a_row(load, other, net):
+            return True
+        if other.part.name == load.part.name or other.primitive is None:
+            continue
+        other_w = power_w(other.primitive, context.vehicle.nominal_v)
+        if own_w is not None and other_w is not None and other_w >= POWER_RATIO * own_w:
+            return True
+        if _twins(context, load, other, net, at):
+            return True
+    return False
+
+
+def _in_a_row(load: Load, other: Load, net: int) -> bool:
+    """Say whether both lie head to tail inside one part."""
+    return load.part.name == other.part.name and load.primitive is not None and (
+        other.primitive is not None) and (
+        (load.b == net == other.a and load.node_b == other.node_a)
+        or (load.a == net == other.b and load.node_a == other.node_b))
+
+
+def _twins(context: RuleContext, load: Load, other: Load, net: int,
+           at: dict[int, list[Load]]) -> bool:
+    """Say whether the two are alike and alone at their middle: a pair in series."""
+    if load.primitive is None or other.primitive is None or load.part.name == other.part.name:
+        return False
+    return (load.primitive.type == other.primitive.type
+            and _figures(load.part) == _figures(other.part)
+            and len(at[net]) == 2 and not context.supply.live_ways[net]
+            and not context.supply.earth_ways[net])
+
+
+def _figures(part: Part) -> list[tuple[tuple[str, str], float]]:
+    return sorted((key, quantity.value) for primitive in part.kind.primitives
+                  for key, quantity in primitive.figures.items())
+
+
+def returns_through_partner(context: RuleContext, load: Load, net: int) -> bool:
+    """Say whether a load's end on `net` gets to earth through another load that is meant for it."""
+    return _through(context, load, net, context.supply.returned, context.loads_at)
+
+
+def fed_through_partner(context: RuleContext, load: Load, net: int) -> bool:
+    """Say whether a load's end on `net` is fed through another load that is meant for it."""
+    return _through(context, load, net, context.supply.fed, context.loads_at)
