@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from harnessdsl.diagnostics import Diagnostic, Severity, did_you_mean
 from harnessdsl.model.layout import Layout, Outline, Point3, View, Zone
-from harnessdsl.model.vehicle import Place, Part, Vehicle
+from harnessdsl.model.vehicle import Part, Place, Vehicle
 from harnessdsl.text import Span
 
 ZONE_PREFIX = "zone "
@@ -169,7 +169,7 @@ def _positions(
 
 def spread(zone: Zone, count: int) -> list[Point3]:
     """Return `count` points over a zone, side by side along its longer side; one is its centre."""
-    (ax, ay, az), (bx, by, bz) = zone.least_mm, zone.greatest_mm
+    (ax, ay, _), (bx, by, _) = zone.least_mm, zone.greatest_mm
     x, y, z = zone.centre_mm
     points: list[Point3] = []
     rows = 1 if count <= 5 else max(1, round((count / 2.5) ** 0.5))
@@ -193,7 +193,8 @@ def zone_messages(vehicle: Vehicle, layout: Layout) -> list[Diagnostic]:
     return [
         Diagnostic(
             Severity.ERROR, "unknown-zone", f"the body '{layout.name}' has no zone '{zone}'", span,
-            did_you_mean(zone, _both_orders(layout), f"it has: {', '.join(layout.zones)}"), (), subject)
+            did_you_mean(zone, _both_orders(layout), f"it has: {', '.join(layout.zones)}"),
+            (), subject)
         for zone, span, subject in asked if layout.zone(zone) is None
     ]
 

@@ -1,4 +1,4 @@
-"""Turns the few points of a written outline into a fine polyline: rounded corners or a smooth curve.
+"""Turns the few points of a written outline into a fine polyline: rounded corners or a curve.
 
 Pure geometry in whatever unit the points are in.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 Point = tuple[float, float]
 
@@ -93,7 +94,7 @@ def smooth(points: list[Point], closed: bool) -> list[Point]:
     if not corners:
         return _spline(knots, closed=True)
     made: list[Point] = []
-    for begin, end in zip(corners, corners[1:], strict=False):
+    for begin, end in pairwise(corners):
         made += _spline(knots[begin : end + 1], closed=False)
     if closed:
         made.pop()

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from harnessdsl.drawing.cautions import standard_cautions
 from harnessdsl.drawing.colours import COLOURS, Colour, fuse_colour, on_colour
 from harnessdsl.drawing.maps.map_pages import access_lines, file_name
 from harnessdsl.drawing.maps.sheet import (
@@ -179,6 +180,11 @@ def draw_box(
     return finish(vehicle, style, sheets)
 
 
+def _cautions(vehicle: Vehicle, box: str) -> tuple[str, ...]:
+    families = frozenset(part.family for part in vehicle.parts.values() if part.place == box)
+    return standard_cautions(families, frozenset(access(vehicle, box).cautions))
+
+
 def _around(vehicle: Vehicle, name: str) -> list[str]:
     found: list[str] = []
     place = vehicle.places.get(name)
@@ -194,8 +200,8 @@ def _around(vehicle: Vehicle, name: str) -> list[str]:
 def _face_sheets(
     vehicle: Vehicle, box: str, contents: Sequence[SlotContent], style: SheetStyle, label: str
 ) -> list[Sheet]:
-    cautions = access(vehicle, box).cautions
-    x0, y0, x1, y1 = drawing_area(vehicle, style, label)
+    cautions = _cautions(vehicle, box)
+    x0, y0, x1, y1 = drawing_area(vehicle, style, f"{label} (1 of 1)", (), cautions)
     columns, rows = grid_of(vehicle.places[box])
     head = wrapped(f"{label}, seen from the front. Slots run row by row.", x1 - x0)
     head += access_lines(vehicle, box, x1 - x0, 0.0)
@@ -221,7 +227,7 @@ def _face_sheets(
             x = left + 2.0 + column * (cell_width + _GAP_MM)
             y = top + 2.0 + row * (cell_height + _GAP_MM)
             shapes.append(_cell(vehicle, box, content, (x, y, x + cell_width, y + cell_height)))
-        sheets.append(Sheet("", "", tuple(shapes), (), cautions and ()))
+        sheets.append(Sheet("", "", tuple(shapes), (), cautions))
     return sheets
 
 
@@ -340,7 +346,8 @@ def _chart_sheets(
     style: SheetStyle,
     label: str,
 ) -> list[Sheet]:
-    x0, y0, x1, y1 = drawing_area(vehicle, style, f"{label}: what is in it")
+    cautions = _cautions(vehicle, box)
+    x0, y0, x1, y1 = drawing_area(vehicle, style, f"{label}: what is in it (1 of 1)", (), cautions)
     wide = x1 - x0 - 16.0
     widths = (16.0, wide * 0.17, wide * 0.25, wide * 0.13, wide * 0.45)
     lefts = [x0 + sum(widths[:column]) for column in range(5)]
@@ -367,7 +374,7 @@ def _chart_sheets(
         tall = max(height_of(cell) for cell in lines) + 1.6
         if y + tall > y1:
             if shapes:
-                sheets.append(Sheet("", "", tuple(shapes)))
+                sheets.append(Sheet("", "", tuple(shapes), (), cautions))
             shapes = [Text(left, y0 + SMALL_MM, head, SMALL_MM, bold=True)
                       for left, head in zip(lefts, heads, strict=True)]
             y = y0 + LINE_MM + 1.0
@@ -377,5 +384,5 @@ def _chart_sheets(
         shapes.append(Group(tuple(row), css="row", data=data))
         y += tall
     if shapes:
-        sheets.append(Sheet("", "", tuple(shapes)))
+        sheets.append(Sheet("", "", tuple(shapes), (), cautions))
     return sheets

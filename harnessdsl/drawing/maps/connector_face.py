@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from harnessdsl.drawing.cautions import standard_cautions
 from harnessdsl.drawing.colours import OUTLINE_RGB, UNKNOWN_RGB, legend_codes, wire_colours
 from harnessdsl.drawing.maps.map_pages import access_lines, file_name
 from harnessdsl.drawing.maps.sheet import (
@@ -30,7 +31,7 @@ from harnessdsl.drawing.maps.sheet import (
 )
 from harnessdsl.drawing.scene import Circle, Group, Page, Path, Polyline, Rect, Shape, Style, Text
 from harnessdsl.drawing.text_metrics import NAME_MM, SMALL_MM, Box, text_width
-from harnessdsl.model.location import part_places
+from harnessdsl.model.location import access, part_places
 from harnessdsl.model.vehicle import ConnectorBody, Part, Vehicle, Wire
 
 Seen = Literal["mating", "wire"]
@@ -40,8 +41,12 @@ QUIET = "#5a5f66"
 _SHELL = Style("#4a4f55", 0.45, "#f6f6f3")
 _CAVITY = Style("#5a5f66", 0.25, "#ffffff")
 _UNUSED = Style("#9aa0a6", 0.2, "none", (0.9, 0.7))
-_PITCH_MM = (8.0, 21.0)
-"""Least and greatest width of a cavity on paper; narrow ones carry their labels upright."""
+_PITCH_MM = (6.4, 21.0)
+"""Least and greatest width of a cavity on paper."""
+_WIDE_MM = 13.0
+"""A cavity at least this wide carries its labels level, a narrower one upright."""
+_SHELL_MM = 10.0
+"""What the shell adds to the width of its cavities, and some air."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,32 +152,51 @@ def draw_connector(
     style = SheetStyle(page_size, date, drawn_by)
     title = f"{name} {part.label}".rstrip()
     chosen = tuple(half for half in (halves or halves_of(part)) if half in halves_of(part))
-    views = [(half, seen) for half in chosen for seen in sides]
     colours = legend_codes([wire.colour for half in chosen
                             for use in face(vehicle, part, half, "mating") for wire in use.wires])
-    x0, y0, x1, y1 = drawing_area(vehicle, style, title, colours)
+    words = frozenset(word for place in part_places(part, vehicle)
+                      for word in access(vehicle, place).cautions)
+    cautions = standard_cautions(frozenset(), words)
+    area = drawing_area(vehicle, style, f"{title}: cavities (1 of 1)", colours, cautions)
+    x0, y0, x1, y1 = area
     head = _head(vehicle, part, x1 - x0)
-    columns, rows = face_size(part.connector)
     top = y0 + height_of(head) + 2.0
-    side_by_side = len(views) > 1 and columns * 13.0 + 8.0 <= (x1 - x0 - 6.0) / 2
-    across = 2 if side_by_side else 1
+    columns, rows = face_size(part.connector)
+    two_abreast = (len(chosen) * len(sides) > 1
+                   and columns * _WIDE_MM + _SHELL_MM <= (x1 - x0 - 6.0) / 2)
+    across = 2 if two_abreast else 1
     width = (x1 - x0 - (across - 1) * 6.0) / across
-    pitch = min(_PITCH_MM[1], max(_PITCH_MM[0], (width - 10.0) / columns))
+    band = min(columns, int((width - _SHELL_MM) / _PITCH_MM[0]))
+    pitch = min(_PITCH_MM[1], (width - _SHELL_MM) / band)
+    views = [(half, seen, first) for half in chosen for seen in sides
+             for first in range(0, columns, band)]
     tall = _face_height(rows, pitch)
     down = max(1, int((y1 - top + 4.0) / (tall + 4.0)))
     sheets: list[Sheet] = []
-    for first in range(0, len(views), across * down):
+    bottom = top
+    for start in range(0, len(views), across * down):
         shapes: list[Shape] = set_lines(head, x0, y0)
-        for index, (half, seen) in enumerate(views[first : first + across * down]):
+        for index, (half, seen, first) in enumerate(views[start : start + across * down]):
             row, column = divmod(index, across)
-            box = (x0 + column * (width + 6.0), top + row * (tall + 4.0), 0.0, 0.0)
-            shapes.append(_draw_face(vehicle, part, half, seen, (box[0], box[1], box[0] + width,
-                                                                 box[1] + tall), pitch))
-        sheets.append(Sheet("", "", tuple(shapes), colours))
-    chart = _cavity_sheets(vehicle, part, chosen, style, title, colours)
+            left, upper = x0 + column * (width + 6.0), top + row * (tall + 4.0)
+            shapes.append(_draw_face(vehicle, part, half, seen,
+                                     (left, upper, left + width, upper + tall), pitch,
+                                     range(first, min(columns, first + band))))
+            bottom = upper + tall + 4.0
+        sheets.append(Sheet("", "", tuple(shapes), colours, cautions))
+    rows_of_list = _cavity_rows(vehicle, part, chosen, x1 - x0)
+    if len(sheets) == 1 and bottom + rows_of_list.height <= y1:
+        listed = rows_of_list.draw((x0, bottom, x1, y1))
+        sheets = [Sheet("", "", (*sheets[0].shapes, *listed[0]), colours, cautions)]
+        chart: list[Sheet] = []
+    else:
+        chart = [Sheet("", "", tuple(shapes), colours, cautions)
+                 for shapes in rows_of_list.draw(area)]
     stem = f"connector-{file_name(name)}"
-    return finish(vehicle, style, [*numbered(sheets, stem, title),
-                                   *numbered(chart, f"{stem}-list", f"{title}: cavities")])
+    pages = numbered(sheets, stem, title)
+    if chart:
+        pages += numbered(chart, f"{stem}-list", f"{title}: cavities")
+    return finish(vehicle, style, pages)
 
 
 def _head(vehicle: Vehicle, part: Part, width: float) -> list[Line]:
@@ -191,7 +215,7 @@ _HEAD_MM = 2 * LINE_MM + 3.0
 
 
 def _cell_height(pitch: float) -> float:
-    return 15.0 if pitch >= 13.0 else 26.0
+    return 15.0 if pitch >= _WIDE_MM else 26.0
 
 
 def _face_height(rows: int, pitch: float) -> float:
@@ -199,33 +223,45 @@ def _face_height(rows: int, pitch: float) -> float:
 
 
 def _draw_face(
-    vehicle: Vehicle, part: Part, half: str, seen: Seen, area: Box, pitch: float
+    vehicle: Vehicle,
+    part: Part,
+    half: str,
+    seen: Seen,
+    area: Box,
+    pitch: float,
+    columns: range,
 ) -> Group:
+    """Draw the columns of a face that lie in the range: all of them, or a band of a wide one."""
     body = part.connector
     assert body is not None
     x0, y0, x1, _ = area
-    columns, rows = face_size(body)
+    count, rows = face_size(body)
     tall = _cell_height(pitch)
-    width, height = columns * pitch + 6.0, rows * tall + 4.0
+    width, height = len(columns) * pitch + 6.0, rows * tall + 4.0
     left = (x0 + x1 - width) / 2
     top = y0 + _HEAD_MM + 2.0
     mirrored = is_mirrored(half, seen)
+    key_here = (count - 1 if mirrored else 0) in columns
+    words = half_words(part, half)
+    if len(columns) < count:
+        words += f", columns {columns[0] + 1} to {columns[-1] + 1} of {count} as seen"
     shapes: list[Shape] = [
-        Text(x0, y0 + SMALL_MM, half_words(part, half), SMALL_MM, bold=True),
+        Text(x0, y0 + SMALL_MM, words, SMALL_MM, bold=True),
         *set_lines(wrapped(seen_words(half, seen, body.of), x1 - x0, colour=QUIET)[:1], x0,
                    y0 + LINE_MM),
-        _shell(left, top, width, height, mirrored, part.name, half),
+        _shell(left, top, width, height, mirrored, key_here, part.name, half),
     ]
     for use in face(vehicle, part, half, seen):
-        x = left + 3.0 + use.column * pitch
-        y = top + 2.0 + use.row * tall
-        shapes.append(_draw_cavity(part, use, (x, y, x + pitch, y + tall), seen))
+        if use.column in columns:
+            x = left + 3.0 + (use.column - columns[0]) * pitch
+            y = top + 2.0 + use.row * tall
+            shapes.append(_draw_cavity(part, use, (x, y, x + pitch, y + tall), seen))
     return Group(tuple(shapes), css="face", data={
         "part": part.name, "half": half, "seen": seen, "mirrored": "yes" if mirrored else "no"})
 
 
-def _shell(left: float, top: float, width: float, height: float, mirrored: bool, part: str,
-           half: str) -> Group:
+def _shell(left: float, top: float, width: float, height: float, mirrored: bool, key: bool,
+           part: str, half: str) -> Group:
     """The outline of the shell with one corner cut off and a key rib beside it, both next to the
     first cavity, so that a mirror image can be told at a glance."""
     cut, rib, lead = 2.6, 3.0, 5.0
@@ -233,6 +269,9 @@ def _shell(left: float, top: float, width: float, height: float, mirrored: bool,
     def x(offset: float) -> float:
         return left + width - offset if mirrored else left + offset
 
+    if not key:
+        return Group((Rect(left, top, width, height, _SHELL),), css="shell",
+                     data={"part": part, "half": half})
     outline = (
         (x(cut), top), (x(lead), top), (x(lead), top - 1.4), (x(lead + rib), top - 1.4),
         (x(lead + rib), top), (x(width), top), (x(width), top + height),
@@ -244,7 +283,7 @@ def _shell(left: float, top: float, width: float, height: float, mirrored: bool,
 def _draw_cavity(part: Part, use: CavityUse, area: Box, seen: Seen) -> Group:
     x0, y0, x1, y1 = area
     centre = (x0 + x1) / 2
-    wide = x1 - x0 >= 13.0
+    wide = x1 - x0 >= _WIDE_MM
     number_y = y0 + NAME_MM + 0.2
     shapes: list[Shape] = [
         Rect(x0 + 0.5, y0 + 0.4, x1 - x0 - 1.0, y1 - y0 - 0.8,
@@ -331,51 +370,101 @@ def wire_words(vehicle: Vehicle, part: Part, half: str, wire: Wire) -> str:
     return f"{look} to {far} {label}".rstrip() + sure
 
 
-def _cavity_sheets(
-    vehicle: Vehicle,
-    part: Part,
-    halves: Sequence[str],
-    style: SheetStyle,
-    title: str,
-    colours: tuple[str, ...],
-) -> list[Sheet]:
+@dataclass(frozen=True, slots=True)
+class _CavityRows:
+    """The list of cavities: one line for each, in one column or two."""
+
+    part: Part
+    halves: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[tuple[str, tuple[Line, ...]], ...]], ...]
+    """(cavity, for each half (colour of its first wire or '', lines))."""
+    columns: int
+    half_width: float
+
+    @property
+    def height(self) -> float:
+        """The height of the whole when it stands in one piece."""
+        per_column = math.ceil(len(self.rows) / self.columns)
+        return _LIST_HEAD_MM + max(
+            (sum(_row_height(row) for row in self.rows[first : first + per_column])
+             for first in range(0, len(self.rows), per_column)), default=0.0)
+
+    def draw(self, area: Box) -> list[list[Shape]]:
+        """Return the shapes of as many sheets as it takes; each fills `area` from its top."""
+        x0, y0, x1, y1 = area
+        column_width = (x1 - x0 + _COLUMN_GAP_MM) / self.columns
+        sheets: list[list[Shape]] = []
+        pending = list(self.rows)
+        while pending:
+            shapes: list[Shape] = []
+            share = math.ceil(len(pending) / self.columns)
+            for column in range(self.columns):
+                left = x0 + column * column_width
+                right = left + column_width - _COLUMN_GAP_MM
+                if pending:
+                    shapes += self._heads(left, y0)
+                y, taken = y0 + _LIST_HEAD_MM, 0
+                while pending and taken < share and y + _row_height(pending[0]) <= y1 + 1e-9:
+                    row = pending.pop(0)
+                    shapes.append(self._row(row, left, right, y))
+                    y, taken = y + _row_height(row), taken + 1
+                if not taken and pending:
+                    row = pending.pop(0)  # taller than a sheet: it may run over its edge
+                    shapes.append(self._row(row, left, right, y))
+            sheets.append(shapes)
+        return sheets
+
+    def _heads(self, left: float, y: float) -> list[Shape]:
+        heads: list[Shape] = [Text(left, y + SMALL_MM, "Cavity", SMALL_MM, bold=True)]
+        for index, half in enumerate(self.halves):
+            heads.append(Text(left + _NUMBER_MM + index * self.half_width, y + SMALL_MM,
+                              half_words(self.part, half), SMALL_MM, bold=True))
+        return heads
+
+    def _row(
+        self, row: tuple[str, tuple[tuple[str, tuple[Line, ...]], ...]], left: float, right: float,
+        y: float,
+    ) -> Group:
+        cavity, cells = row
+        shapes: list[Shape] = [Polyline(((left, y), (right, y)), Style("#c9cccf", 0.15)),
+                               *set_lines([Line(cavity, bold=True)], left, y + 0.8)]
+        for index, (colour, lines) in enumerate(cells):
+            x = left + _NUMBER_MM + index * self.half_width
+            if colour:
+                shapes += wire_end(x + 1.6, y + 2.3, colour, 1.2)
+            shapes += set_lines(lines, x + 4.2, y + 0.8)
+        return Group(tuple(shapes), css="row", data={"part": self.part.name, "cavity": cavity})
+
+
+_NUMBER_MM = 14.0
+_LIST_HEAD_MM = LINE_MM + 1.0
+_COLUMN_GAP_MM = 6.0
+_UNKNOWN_COLOUR = "?"
+
+
+def _row_height(row: tuple[str, tuple[tuple[str, tuple[Line, ...]], ...]]) -> float:
+    return max(LINE_MM, *(height_of(lines) for _, lines in row[1])) + 1.6
+
+
+def _cavity_rows(
+    vehicle: Vehicle, part: Part, halves: tuple[str, ...], width: float
+) -> _CavityRows:
     body = part.connector
     assert body is not None
-    x0, y0, x1, y1 = drawing_area(vehicle, style, f"{title}: cavities", colours)
-    width = (x1 - x0 - 18.0) / len(halves)
+    columns = 2 if len(halves) == 1 else 1
+    half_width = ((width + _COLUMN_GAP_MM) / columns - _COLUMN_GAP_MM - _NUMBER_MM) / len(halves)
     uses = {half: {use.cavity: use for use in face(vehicle, part, half, "mating")}
             for half in halves}
-    sheets: list[Sheet] = []
-    shapes: list[Shape] = []
-    y = y1
+    rows = []
     for cavity in body.cavities:
         cells = []
         for half in halves:
             wires = uses[half][cavity].wires
-            cell: list[Line] = []
+            lines: list[Line] = []
             for wire in wires:
-                cell += wrapped(wire_words(vehicle, part, half, wire), width - 7.0)
-            cells.append(cell or wrapped("unused", width - 7.0, colour=QUIET, italic=True))
-        tall = max(LINE_MM, *(height_of(cell) for cell in cells)) + 1.6
-        if y + tall > y1:
-            if shapes:
-                sheets.append(Sheet("", "", tuple(shapes), colours))
-            shapes = [Text(x0, y0 + SMALL_MM, "Cavity", SMALL_MM, bold=True)]
-            shapes += [Text(x0 + 18.0 + index * width, y0 + SMALL_MM, half_words(part, half),
-                            SMALL_MM, bold=True) for index, half in enumerate(halves)]
-            y = y0 + LINE_MM + 1.0
-        row: list[Shape] = [
-            Polyline(((x0, y), (x1, y)), Style("#c9cccf", 0.15)),
-            *set_lines([Line(cavity, bold=True)], x0, y + 0.8),
-        ]
-        for index, (half, cell) in enumerate(zip(halves, cells, strict=True)):
-            left = x0 + 18.0 + index * width
-            wires = uses[half][cavity].wires
-            if wires:
-                row += wire_end(left + 1.6, y + 2.3, wires[0].colour, 1.2)
-            row += set_lines(cell, left + 4.2, y + 0.8)
-        shapes.append(Group(tuple(row), css="row", data={"part": part.name, "cavity": cavity}))
-        y += tall
-    if shapes:
-        sheets.append(Sheet("", "", tuple(shapes), colours))
-    return sheets
+                lines += wrapped(wire_words(vehicle, part, half, wire), half_width - 7.0)
+            cells.append((
+                (wires[0].colour or _UNKNOWN_COLOUR) if wires else "",
+                tuple(lines or wrapped("unused", half_width - 7.0, colour=QUIET, italic=True))))
+        rows.append((cavity, tuple(cells)))
+    return _CavityRows(part, halves, tuple(rows), columns, half_width)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from harnessdsl.drawing.cautions import standard_cautions
 from harnessdsl.drawing.maps.pictures import Pictures
 from harnessdsl.drawing.maps.sheet import (
     LINE_MM,
@@ -13,6 +14,7 @@ from harnessdsl.drawing.maps.sheet import (
     SheetStyle,
     drawing_area,
     finish,
+    flow,
     height_of,
     numbered,
     set_lines,
@@ -104,8 +106,9 @@ def _map_sheets(
     style: SheetStyle,
     pictures: Pictures | None,
 ) -> list[Sheet]:
-    area = drawing_area(vehicle, style, "Where everything is")
-    left, key = _split(area)
+    cautions = standard_cautions(frozenset())
+    area = drawing_area(vehicle, style, "Where everything is (1 of 1)", (), cautions)
+    left, key = split_area(area)
     drawn = [spot for spot in spots if drawable(spot, layout)]
     rest = [spot for spot in spots if not drawable(spot, layout)]
     legend, legend_height = legend_shapes(key[0], 0.0)
@@ -131,11 +134,11 @@ def _map_sheets(
         shapes.append(replace(legend, shift=(0.0, bottom)))
         if rest and page == 0:
             shapes += _unplaced(rest, key, bottom - 3.0)
-        sheets.append(Sheet("", "", tuple(shapes)))
+        sheets.append(Sheet("", "", tuple(shapes), (), cautions))
     return sheets
 
 
-def _split(area: Box) -> tuple[Box, Box]:
+def split_area(area: Box) -> tuple[Box, Box]:
     """Part the sheet into the views' and the key's rectangle."""
     x0, y0, x1, y1 = area
     border = x1 - KEY_WIDTH_MM
@@ -245,12 +248,15 @@ def _highlight_sheets(
     style: SheetStyle,
     pictures: Pictures | None,
 ) -> list[Sheet]:
-    area = drawing_area(vehicle, style, f"Where it is: {title}")
-    left, key = _split(area)
+    cautions = standard_cautions(
+        frozenset(vehicle.parts[name].family for name in wanted),
+        frozenset(word for spot in chosen for word in access(vehicle, spot.name).cautions))
+    area = drawing_area(vehicle, style, f"Where it is: {title} (1 of 1)", (), cautions)
+    left, key = split_area(area)
     drawn = [spot for spot in spots if drawable(spot, layout)]
     blocks = [_spot_lines(vehicle, spot, wanted, key[2] - key[0]) for spot in chosen]
     legend, legend_height = legend_shapes(key[0], 0.0)
-    columns = _flow(blocks, key[3] - key[1] - legend_height - 3.0)
+    columns = flow(blocks, key[3] - key[1] - legend_height - 3.0)
     positions = [spot.position_mm for spot in drawn if spot.position_mm is not None]
     backdrops = _backdrops(layout, left, positions, pictures)
     first = [spot for spot in chosen if drawable(spot, layout)]
@@ -267,7 +273,8 @@ def _highlight_sheets(
             words = set_lines(wrapped("Nobody has written down where it is.", KEY_WIDTH_MM,
                                       italic=True), key[0], key[1])
         sheets.append(Sheet("", "", (*views.shapes, Group(tuple(words), css="key"),
-                                     replace(legend, shift=(0.0, key[3] - legend_height)))))
+                                     replace(legend, shift=(0.0, key[3] - legend_height))),
+                            (), cautions))
     return sheets
 
 
@@ -308,35 +315,21 @@ def access_lines(vehicle: Vehicle, place: str, width: float, indent: float) -> l
     return lines
 
 
-def _flow(blocks: Sequence[list[Line]], height: float) -> list[list[Line]]:
-    """Fill columns with blocks, keeping a block together where one column can hold it."""
-    columns: list[list[Line]] = []
-    for block in blocks:
-        if columns and height_of(columns[-1]) + height_of(block) <= height:
-            columns[-1] += block
-            continue
-        piece: list[Line] = []
-        for line in block:  # a block taller than a column is cut
-            if height_of([*piece, line]) > height:
-                columns.append(piece)
-                piece = []
-            piece.append(line)
-        columns.append(piece)
-    return columns
-
-
 # --- the list
 
 
 def _index_sheets(vehicle: Vehicle, spots: Sequence[Spot], style: SheetStyle) -> list[Sheet]:
     """Every spot with its parts and how to reach it, in columns."""
-    x0, y0, x1, y1 = drawing_area(vehicle, style, "What is where, and how to reach it")
+    words = frozenset(word for spot in spots for word in access(vehicle, spot.name).cautions)
+    cautions = standard_cautions(frozenset(), words)
+    x0, y0, x1, y1 = drawing_area(vehicle, style, "What is where, and how to reach it (1 of 1)",
+                                  (), cautions)
     count = max(1, int((x1 - x0 + _GUTTER_MM) / (KEY_WIDTH_MM - 6.0 + _GUTTER_MM)))
     width = (x1 - x0 - (count - 1) * _GUTTER_MM) / count
     blocks = [_spot_lines(vehicle, spot, frozenset(), width) for spot in spots]
     columns: list[list[tuple[str, list[Line]]]] = []
     for spot, block in zip(spots, blocks, strict=True):
-        for index, piece in enumerate(_flow([block], y1 - y0)):
+        for index, piece in enumerate(flow([block], y1 - y0)):
             used = sum(height_of(lines) for _, lines in columns[-1]) if columns else 0.0
             if not columns or index or used + height_of(piece) > y1 - y0:
                 columns.append([])
@@ -350,5 +343,5 @@ def _index_sheets(vehicle: Vehicle, spots: Sequence[Spot], style: SheetStyle) ->
                 shapes.append(Group(tuple(set_lines(lines, x, y)), css="row",
                                     data={"place": name}))
                 y += height_of(lines)
-        sheets.append(Sheet("", "", tuple(shapes)))
+        sheets.append(Sheet("", "", tuple(shapes), (), cautions))
     return sheets

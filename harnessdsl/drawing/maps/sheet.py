@@ -111,3 +111,20 @@ def set_lines(lines: Sequence[Line], x: float, y: float) -> list[Shape]:
                            bold=line.bold, italic=line.italic, colour=line.colour))
         y += LINE_MM
     return shapes
+
+
+def flow(blocks: Sequence[list[Line]], height: float) -> list[list[Line]]:
+    """Fill columns with blocks, keeping a block together where one column can hold it."""
+    columns: list[list[Line]] = []
+    for block in blocks:
+        if columns and height_of(columns[-1]) + height_of(block) <= height:
+            columns[-1] += block
+            continue
+        piece: list[Line] = []
+        for line in block:  # a block taller than a column is cut
+            if height_of([*piece, line]) > height:
+                columns.append(piece)
+                piece = []
+            piece.append(line)
+        columns.append(piece)
+    return columns
