@@ -1,0 +1,287 @@
+"""Draws a vehicle's schematics: the one module that knows the order of the stages.
+
+plan (what is on which sheet) -> graph (elements and threads) -> components (rows, order, places,
+courses) -> page (size, lines) -> references -> shapes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from harnessdsl.drawing.beads import NO_ANNOTATIONS, Annotation, Annotations
+from harnessdsl.drawing.block import Block
+from harnessdsl.drawing.colours import legend_codes
+from harnessdsl.drawing.component import LaidOut, lay_out
+from harnessdsl.drawing.composition import Composed, compose, level_tops, need_of, rails_used
+from harnessdsl.drawing.furniture import (
+    PAGE_SIZES_MM,
+    Frame,
+    Legend,
+    TitleBlock,
+    frame,
+    standard_cautions,
+    track_strip,
+)
+from harnessdsl.drawing.page_drawing import Finder, draw_page, note_places
+from harnessdsl.drawing.page_split import split_page
+from harnessdsl.drawing.scene import Page, Shape
+from harnessdsl.drawing.sheet_elements import build_graph
+from harnessdsl.drawing.sheet_graph import MarkKind, SheetGraph
+from harnessdsl.drawing.sheet_plan import (
+    PageKey,
+    PageSpec,
+    Plan,
+    SheetPlan,
+    circuit_pages,
+    plan_sheets,
+)
+from harnessdsl.drawing.sheet_symbols import symbols_of
+from harnessdsl.model.vehicle import Vehicle
+
+__all__ = ["Annotation", "Annotations", "SchematicOptions", "draw_schematics"]
+
+SIZES = ("A4", "A3")
+TRACK_PITCH_MM = 10.0
+_MAX_SPLITS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class SchematicOptions:
+    """What the user says about the drawing."""
+
+    date: str = ""
+    """As given; never taken from the clock."""
+    drawn_by: str = ""
+    notes: str = ""
+    sizes: Sequence[str] = SIZES
+    """Page sizes that may be used, the smallest first."""
+
+
+@dataclass(slots=True)
+class Sheet:
+    """One sheet on its way through the stages."""
+
+    plan: SheetPlan
+    graph: SheetGraph
+    laid: list[LaidOut]
+    rails: list[str] = field(default_factory=list)
+    referred: list[str] = field(default_factory=list)
+    size: str = ""
+    legend: Legend = field(default_factory=Legend)
+    cautions: tuple[str, ...] = ()
+    page: Composed | None = None
+    frame: Frame | None = None
+
+
+def draw_schematics(
+    vehicle: Vehicle,
+    options: SchematicOptions | None = None,
+    annotations: Annotations = NO_ANNOTATIONS,
+) -> list[Page]:
+    """Return all schematic sheets of `vehicle`: one for each circuit (more where one is too
+    large for a page) and a last one for what is in no circuit.
+
+    `annotations` add texts and states to wires, parts and nodes. The same vehicle gives the same
+    pages.
+    """
+    options = options or SchematicOptions()
+    plan, sheets = _sheets_that_fit(vehicle, options, annotations)
+    finder = _number(sheets)
+    for sheet in sheets:
+        assert sheet.page is not None
+        note_places(finder, sheet.plan.key, sheet.graph, sheet.laid, sheet.page)
+    return [_draw(plan, sheet, finder, sheets, options, annotations) for sheet in sheets]
+
+
+def _sheets_that_fit(
+    vehicle: Vehicle, options: SchematicOptions, annotations: Annotations
+) -> tuple[Plan, list[Sheet]]:
+    """Lay out all sheets; those too large for the largest page are split until all fit."""
+    specs = circuit_pages(vehicle)
+    known: dict[PageKey, Sheet] = {}
+    symbols: dict[tuple[str, frozenset[str] | None, bool], list[Block]] = {}
+    for _ in range(_MAX_SPLITS):
+        plan = plan_sheets(vehicle, specs)
+        by_key = {spec.key: spec for spec in specs}
+        sheets: list[Sheet] = []
+        split: dict[PageKey, list[PageSpec]] = {}
+        for sheet_plan in plan.sheets:
+            sheet = known.get(sheet_plan.key)
+            if sheet is None or sheet.plan != sheet_plan:
+                sheet = _lay_out_sheet(plan, sheet_plan, symbols, annotations)
+                known[sheet_plan.key] = sheet
+            sheets.append(sheet)
+            if not _fit(plan, sheet, options):
+                area = _frame(plan, sheet, options.sizes[-1], options, "").area
+                pieces = split_page(
+                    by_key[sheet_plan.key], sheet_plan, sheet.graph, sheet.laid, area
+                )
+                if len(pieces) > 1:
+                    split[sheet_plan.key] = pieces
+        if not split:
+            return plan, sheets
+        specs = [
+            piece for spec in specs for piece in split.get(spec.key, [spec])
+        ]
+    return plan, sheets
+
+
+def _lay_out_sheet(
+    plan: Plan,
+    sheet_plan: SheetPlan,
+    symbols: dict[tuple[str, frozenset[str] | None, bool], list[Block]],
+    annotations: Annotations,
+) -> Sheet:
+    blocks = symbols_of(plan, sheet_plan, symbols)
+    graph = build_graph(plan, sheet_plan, blocks, annotations)
+    laid = [lay_out(graph, members) for members in graph.components()]
+    level_tops(laid)
+    sheet = Sheet(sheet_plan, graph, laid)
+    names = [line.name for line in plan.lines]
+    sheet.rails = rails_used(graph, laid, names)
+    fed_here = {
+        line.name
+        for line in plan.lines
+        if any(
+            port.node in line.feeders for element in graph.elements for port in element.ports
+        )
+    }
+    sheet.referred = [rail for rail in sheet.rails if rail not in fed_here]
+    sheet.legend, sheet.cautions = _explanations(plan, sheet)
+    return sheet
+
+
+def _explanations(plan: Plan, sheet: Sheet) -> tuple[Legend, tuple[str, ...]]:
+    vehicle = plan.vehicle
+    wires = [wire for placed in sheet.plan.strands for wire in placed.strand.wires]
+    marks = [thread.mark for thread in sheet.graph.threads if thread.mark is not None]
+    legend = Legend(
+        colours=legend_codes([wire.colour for wire in wires]),
+        unverified=any(not wire.evidence.verified for wire in wires),
+        references=any(mark.kind is MarkKind.REFERENCE for mark in marks),
+        plugs=any(p.wire is None for placed in sheet.plan.strands for p in placed.strand.pieces),
+    )
+    parts = [vehicle.parts[use.part] for use in sheet.plan.parts]
+    safety = {part.kind.safety for part in parts}
+    if sheet.plan.circuit:
+        safety.add(vehicle.circuits[sheet.plan.circuit].safety)
+    for part in parts:
+        place = vehicle.places.get(part.place)
+        if place is not None:
+            safety.update(place.cautions)
+    cautions = standard_cautions(
+        frozenset(part.family for part in parts), frozenset(safety - {""})
+    )
+    return legend, cautions
+
+
+def _title(plan: Plan, sheet: Sheet, options: SchematicOptions, tracks: str) -> TitleBlock:
+    vehicle = plan.vehicle
+    earth = "positive earth" if vehicle.positive_earth else "negative earth"
+    return TitleBlock(
+        vehicle=vehicle.name,
+        circuit=sheet.plan.title,
+        build=" ".join(filter(None, (vehicle.build, vehicle.year))),
+        date=options.date,
+        drawn_by=options.drawn_by,
+        notes=options.notes,
+        supply=f"{vehicle.nominal_v:g} V, {earth}",
+        tracks=tracks,
+    )
+
+
+def _frame(
+    plan: Plan, sheet: Sheet, size: str, options: SchematicOptions, tracks: str
+) -> Frame:
+    title = _title(plan, sheet, options, tracks)
+    return frame(size, title, sheet.legend, sheet.cautions)
+
+
+def _fit(plan: Plan, sheet: Sheet, options: SchematicOptions) -> bool:
+    """Compose the sheet on the smallest page that holds it; False when none does."""
+    need = need_of(sheet.graph, sheet.laid, sheet.rails, sheet.referred)
+    for size in options.sizes:
+        framed = _frame(plan, sheet, size, options, "888-888")
+        x0, y0, x1, y1 = framed.area
+        if need.width_mm <= x1 - x0 and need.height_mm <= y1 - y0:
+            sheet.size = size
+            sheet.page = compose(
+                sheet.graph, sheet.laid, size, framed.area, sheet.rails, sheet.referred
+            )
+            return True
+    sheet.size = options.sizes[-1]
+    sheet.page = compose(
+        sheet.graph, sheet.laid, sheet.size, framed.area, sheet.rails, sheet.referred
+    )
+    return False
+
+
+def _number(sheets: Sequence[Sheet]) -> Finder:
+    """Number the sheets and the tracks over all of them."""
+    finder = Finder(pitch_mm=TRACK_PITCH_MM)
+    track = 1
+    for number, sheet in enumerate(sheets, 1):
+        assert sheet.page is not None
+        key = sheet.plan.key
+        x0, x1 = sheet.page.rail_x
+        count = int((x1 - x0) // TRACK_PITCH_MM)
+        finder.sheet_number[key] = number
+        finder.first_track[key] = track
+        finder.tracks[key] = count
+        finder.track_x0[key] = x0
+        track += count
+    return finder
+
+
+def _draw(
+    plan: Plan,
+    sheet: Sheet,
+    finder: Finder,
+    sheets: Sequence[Sheet],
+    options: SchematicOptions,
+    annotations: Annotations,
+) -> Page:
+    assert sheet.page is not None
+    key = sheet.plan.key
+    first, count = finder.first_track[key], finder.tracks[key]
+    title = _title(plan, sheet, options, f"{first}-{first + count - 1}")
+    same = [other for other in sheets if other.plan.key[0] == key[0]]
+    name = sheet.plan.title
+    if len(same) > 1:
+        name = f"{name} ({1 + same.index(sheet)} of {len(same)})"
+    number = finder.sheet_number[key]
+    title = TitleBlock(
+        vehicle=title.vehicle,
+        circuit=name,
+        build=title.build,
+        sheet=number,
+        sheets=len(sheets),
+        date=title.date,
+        drawn_by=title.drawn_by,
+        notes=title.notes,
+        supply=title.supply,
+        tracks=title.tracks,
+    )
+    framed = frame(sheet.size, title, sheet.legend, sheet.cautions)
+    shapes: list[Shape] = [*framed.shapes]
+    shapes.extend(
+        track_strip(
+            finder.track_x0[key] + TRACK_PITCH_MM / 2,
+            sheet.page.tracks_y,
+            TRACK_PITCH_MM,
+            first,
+            count,
+        )
+    )
+    shapes.extend(
+        draw_page(plan, key, sheet.graph, sheet.laid, sheet.page, finder, annotations)
+    )
+    width, height = PAGE_SIZES_MM[sheet.size]
+    stem = f"{number:02d}-{sheet.plan.circuit or 'unassigned'}"
+    if len(same) > 1:
+        stem = f"{stem}-{1 + same.index(sheet)}"
+    return Page(stem, width, height, tuple(shapes), name)
+
+
+_ = Mapping

@@ -1,0 +1,284 @@
+"""Makes the graph of one sheet from its plan: blocks, junctions, links and stubs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from harnessdsl.drawing.beads import Annotations, Bead, string_beads, text_bead
+from harnessdsl.drawing.block import GRID_MM, Block
+from harnessdsl.drawing.marks import Mark, case_mark, earth_mark, reference_mark
+from harnessdsl.drawing.sheet_graph import (
+    Element,
+    EndMark,
+    MarkKind,
+    Pin,
+    Port,
+    SheetGraph,
+    Side,
+    Thread,
+)
+from harnessdsl.drawing.sheet_plan import PlacedStrand, Plan, Role, SheetPlan, StrandEnd
+from harnessdsl.drawing.strands import in_line
+from harnessdsl.drawing.text_metrics import SMALL_MM, shorten, text_width
+
+MAX_NAME_MM = 30.0
+REFERENCES_IN_A_MARK = 4
+JUNCTION_HALF_HEIGHT_MM = 1.6
+WIDEST_REFERENCE = "88/888"
+"""As wide as a sheet and track number will be."""
+
+
+def reference_text(node: str, places: Sequence[str]) -> str:
+    """Return what a reference says in at most two lines: the node that the wire goes to, if
+    any, and the places (sheet/track) where that is drawn."""
+    first = shorten(node, SMALL_MM, MAX_NAME_MM)
+    if first:
+        return f"{first}\n{' '.join(places)}" if places else first
+    if len(places) <= 1:
+        return " ".join(places)
+    half = (len(places) + 1) // 2
+    return f"{' '.join(places[:half])}\n{' '.join(places[half:])}"
+
+
+def mark_of(
+    mark: EndMark, side: Side, places: Sequence[str] = (), conductor: str = ""
+) -> Mark | None:
+    """Return the drawn mark at the free end of a stub on this side of an element; None where the
+    wire just ends. `places` are the references' sheets and tracks."""
+    end: Literal["top", "bottom"] = side
+    if mark.kind is MarkKind.EARTH:
+        return earth_mark(shorten(mark.text, SMALL_MM, MAX_NAME_MM), conductor)
+    if mark.kind is MarkKind.BOND:
+        return case_mark(mark.text)
+    if mark.kind in (MarkKind.LINE, MarkKind.RAIL):
+        direction: Literal["in", "out"] = "in" if mark.kind is MarkKind.RAIL else "out"
+        return reference_mark(mark.text, direction, end)
+    if mark.kind is MarkKind.REFERENCE:
+        text = reference_text(mark.text, places)
+        return reference_mark(text, "out" if side == "bottom" else "in", end)
+    return None
+
+
+def _measured(
+    kind: MarkKind,
+    node: str,
+    text: str,
+    side: Side,
+    sheets: tuple[tuple[int, ...], ...] = (),
+    conductor: str = "",
+) -> EndMark:
+    blank = EndMark(kind, node, text, sheets=sheets)
+    drawn = mark_of(blank, side, [WIDEST_REFERENCE] * len(sheets), conductor)
+    if drawn is None:
+        return blank
+    x0, y0, x1, y1 = drawn.box
+    return EndMark(kind, node, text, max(-y0, y1), -x0, x1, sheets)
+
+
+@dataclass(slots=True)
+class _Builder:
+    plan: Plan
+    sheet: SheetPlan
+    annotations: Annotations
+    graph: SheetGraph = field(default_factory=SheetGraph)
+    at: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
+    """Node -> (element, port) of a block's port."""
+    junction_at: dict[str, int] = field(default_factory=dict)
+
+    def add_block(self, block: Block) -> None:
+        index = len(self.graph.elements)
+        ports = [
+            Port(port.node, port.terminal, port.side, round(port.x / GRID_MM), port.y)
+            for port in sorted(block.ports, key=lambda p: (p.x, p.side))
+        ]
+        element = Element(index, "", block, ports, "", -block.x0, block.x1, -block.y0, block.y1)
+        self.graph.elements.append(element)
+        for number, port in enumerate(ports):
+            self.at.setdefault(port.node, []).append((index, number))
+
+    def add_junction(self, node: str) -> int:
+        if node in self.junction_at:
+            return self.junction_at[node]
+        index = len(self.graph.elements)
+        part = self.plan.vehicle.parts.get(self.plan.part_of.get(node, ""))
+        named = part is not None and not in_line(part)
+        name = shorten(node, SMALL_MM, MAX_NAME_MM) if named else ""
+        sides: tuple[Side, Side] = ("top", "bottom")
+        ports = [Port(node, "", side, 0, 0.0) for side in sides]
+        half = JUNCTION_HALF_HEIGHT_MM
+        element = Element(index, node, None, ports, name, 1.25, 1.25, half, half)
+        if name:
+            element.right_mm = 1.5 + text_width(name, SMALL_MM)
+        self.graph.elements.append(element)
+        self.junction_at[node] = index
+        return index
+
+    def pin(self, place: tuple[int, int], end: Literal[0, 1]) -> Pin:
+        element, number = place
+        port = self.graph.elements[element].ports[number]
+        found = Pin(element, number, len(self.graph.threads), end, port.side)
+        port.pins.append(found)
+        return found
+
+    def host(self, end: StrandEnd) -> tuple[int, int] | None:
+        """Return the block's port that an end is drawn at; (element, -1) for a junction, whose
+        side is open; None for a free end."""
+        if end.role is Role.PIN and end.node in self.at:
+            return self.at[end.node][0]
+        if end.role in (Role.PIN, Role.JUNCTION):
+            return (self.add_junction(end.node), -1)
+        return None
+
+    def junction_side(self, junction: int, other: tuple[int, int] | None, end: StrandEnd) -> Side:
+        """Return the side of a junction that a strand to `other` (or to the free `end`) leaves
+        on: towards a block's port where there is one, else by where the far end is."""
+        if other is not None and other[1] >= 0:
+            port = self.graph.elements[other[0]].ports[other[1]]
+            return "bottom" if port.side == "top" else "top"
+        if end.role is Role.LINE:
+            return "top"
+        if end.role in (Role.EARTH, Role.LOOSE):
+            return "bottom"
+        here = self.graph.elements[junction].node
+        potential = self.plan.potential
+        return "top" if potential.get(end.node, 1.0) < potential.get(here, 0.0) else "bottom"
+
+    def end_mark(self, end: StrandEnd, side: Side) -> EndMark:
+        if end.role is Role.EARTH:
+            name = self.plan.part_of.get(end.node, end.node)
+            part = self.plan.vehicle.parts.get(name)
+            conductor = part.conductor if part is not None else ""
+            return _measured(MarkKind.EARTH, end.node, end.node, side, conductor=conductor)
+        if end.role is Role.LINE:
+            if side == "top":
+                return _measured(MarkKind.RAIL, end.node, end.line, side)
+            text = f"{end.line}\n{shorten(end.node, SMALL_MM, MAX_NAME_MM)}"
+            return _measured(MarkKind.LINE, end.node, text, side)
+        if end.role is Role.REFERENCE:
+            home = self.plan.home[end.node]
+            return _measured(MarkKind.REFERENCE, end.node, end.node, side, (home,))
+        return EndMark(MarkKind.LOOSE, end.node, "")
+
+    def add_strand(self, placed: PlacedStrand) -> None:
+        strand = placed.strand
+        beads = string_beads(self.plan.vehicle, strand, self.annotations)
+        a, b = self.host(placed.a), self.host(placed.b)
+        if a is None and b is not None:
+            strand, beads = strand.reversed(), beads[::-1]
+            last = len(strand.pieces) - 1
+            beads = [_turned(bead, last) for bead in beads]
+            placed = PlacedStrand(strand, placed.b, placed.a)
+            a, b = b, a
+        assert a is not None, "every strand has a port or a junction at one end"
+        start: Side
+        if a[1] < 0:
+            start = self.junction_side(a[0], b, placed.b)
+            if b is not None and b[1] < 0 and a[0] == b[0]:
+                start = "bottom"
+            a = (a[0], 0 if start == "top" else 1)
+        start = self.graph.elements[a[0]].ports[a[1]].side
+        if b is not None:
+            if b[1] < 0:
+                other = self.junction_side(b[0], a, placed.a)
+                b = (b[0], 0 if other == "top" else 1)
+            pins = (self.pin(a, 0), self.pin(b, 1))
+            self.graph.threads.append(Thread(len(self.graph.threads), strand, pins, beads))
+            return
+        mark = self.end_mark(placed.b, start)
+        if mark.kind is MarkKind.RAIL:
+            beads.append(text_bead("name", mark.node, mark.node))
+        if mark.kind is MarkKind.LOOSE and (not beads or beads[-1].kind != "plug"):
+            beads.append(Bead("bare", 3.0, 1.0, 1.0))
+        pin = self.pin(a, 0)
+        self.graph.threads.append(Thread(len(self.graph.threads), strand, (pin, None), beads, mark))
+
+    def add_wireless(self, place: tuple[int, int], mark: EndMark) -> None:
+        pin = self.pin(place, 0)
+        self.graph.threads.append(Thread(len(self.graph.threads), None, (pin, None), [], mark))
+
+    def hint_place(self, node: str) -> tuple[int, int] | None:
+        """Return where a mark for `node` hangs: on its port, or on the emptier side of its
+        junction."""
+        if node in self.at:
+            return self.at[node][0]
+        if node not in self.junction_at:
+            return None
+        index = self.junction_at[node]
+        top, bottom = (len(port.pins) for port in self.graph.elements[index].ports)
+        return (index, 0 if top == 0 or (bottom and top < bottom) else 1)
+
+
+def _turned(bead: Bead, last: int) -> Bead:
+    return replace(bead, piece=last - bead.piece)
+
+
+def build_graph(
+    plan: Plan, sheet: SheetPlan, blocks: Sequence[Block], annotations: Annotations
+) -> SheetGraph:
+    """Return the graph of one sheet; `blocks` are the symbols of its parts."""
+    builder = _Builder(plan, sheet, annotations)
+    for block in blocks:
+        builder.add_block(block)
+    for node in sheet.junctions:
+        builder.add_junction(node)
+    # junctions take their sides from what is certain, so the strands to ports come first
+    for certain in (True, False):
+        for placed in sheet.strands:
+            free = [builder.host(end) for end in (placed.a, placed.b)]
+            sure = not all(place is not None and place[1] < 0 for place in free)
+            if sure == certain:
+                builder.add_strand(placed)
+    for node, index in builder.junction_at.items():
+        part = plan.vehicle.parts.get(plan.part_of.get(node, ""))
+        if part is not None and part.family == "earth":
+            mark = _measured(MarkKind.EARTH, node, node, "bottom", conductor=part.conductor)
+            builder.add_wireless((index, 1), mark)
+    for hint in sheet.hints:
+        place = builder.hint_place(hint.node)
+        if place is None:
+            continue
+        side = builder.graph.elements[place[0]].ports[place[1]].side
+        if hint.line:
+            kind = MarkKind.RAIL if side == "top" else MarkKind.LINE
+            builder.add_wireless(place, _measured(kind, hint.node, hint.line, side))
+            continue
+        for start in range(0, len(hint.sheets), REFERENCES_IN_A_MARK):
+            some = hint.sheets[start : start + REFERENCES_IN_A_MARK]
+            node = hint.node if hint.node in builder.junction_at else ""
+            point = plan.vehicle.parts.get(plan.part_of.get(hint.node, ""))
+            if point is not None and point.family == "splice":
+                node = ""  # the splice has its name beside it
+            builder.add_wireless(place, _measured(MarkKind.REFERENCE, hint.node, node, side, some))
+    _add_bonds(builder)
+    _size(builder.graph)
+    return builder.graph
+
+
+def _add_bonds(builder: _Builder) -> None:
+    """Show the metal that a part's case sits on, at the case terminal."""
+    vehicle = builder.plan.vehicle
+    for element in list(builder.graph.elements):
+        if element.block is None:
+            continue
+        part = vehicle.parts.get(element.block.part)
+        if part is None or not part.conductor:
+            continue
+        for number, port in enumerate(element.ports):
+            terminal = part.kind.terminal(port.terminal)
+            if terminal is not None and terminal.case:
+                mark = _measured(MarkKind.BOND, port.node, part.conductor, port.side)
+                builder.add_wireless((element.index, number), mark)
+
+
+def _size(graph: SheetGraph) -> None:
+    """Give each pin the width of what hangs on it."""
+    for thread in graph.threads:
+        left = max((bead.left_mm for bead in thread.beads), default=1.0)
+        right = max((bead.right_mm for bead in thread.beads), default=1.0)
+        if thread.mark is not None:
+            left, right = max(left, thread.mark.left_mm), max(right, thread.mark.right_mm)
+        for pin in thread.pins:
+            if pin is not None:
+                pin.left_mm, pin.right_mm = left, right

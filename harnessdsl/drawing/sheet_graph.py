@@ -1,0 +1,245 @@
+"""One sheet as a graph that can be laid out: elements with ports, and threads between them.
+
+An element is a block, or a junction (a point where wires meet). A thread is a strand that hangs
+between two ports (a link) or on one port with a mark at its free end (a stub). Only links take
+part in ranking and ordering; a stub needs nothing but room in front of its port.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+from itertools import pairwise
+from typing import Literal
+
+from harnessdsl.drawing.beads import Bead
+from harnessdsl.drawing.block import GRID_MM, Block
+from harnessdsl.drawing.strands import Strand
+
+Side = Literal["top", "bottom"]
+
+
+class MarkKind(Enum):
+    """What a stub ends at."""
+
+    RAIL = "rail"
+    """The supply line at the top of the sheet, when the way is free; else its name."""
+    LINE = "line"
+    """The name of a supply line, beside the part that feeds it."""
+    EARTH = "earth"
+    BOND = "bond"
+    """The metal that a part sits on."""
+    REFERENCE = "reference"
+    LOOSE = "loose"
+
+
+@dataclass(frozen=True, slots=True)
+class EndMark:
+    """The free end of a stub, with the room that it takes beyond the wire's end."""
+
+    kind: MarkKind
+    node: str
+    """The node at the wire's end."""
+    text: str
+    """What the mark says; for a reference the widest text that it may have to say."""
+    length_mm: float = 0.0
+    left_mm: float = 0.0
+    right_mm: float = 0.0
+    sheets: tuple[tuple[int, ...], ...] = ()
+    """The sheets that a reference points to."""
+
+
+@dataclass(slots=True, eq=False)
+class Port:
+    """A terminal of an element: where it is, and the pins that stand in front of it."""
+
+    node: str
+    terminal: str
+    side: Side
+    x: int
+    """In grid units from the element's origin."""
+    y_mm: float
+    pins: list[Pin] = field(default_factory=list)
+
+
+@dataclass(slots=True, eq=False)
+class Pin:
+    """The place of one thread's end in front of a port."""
+
+    element: int
+    port: int
+    thread: int
+    end: Literal[0, 1]
+    side: Side
+    x: int = 0
+    """In grid units from the element's origin."""
+    bar_level: int = 0
+    left_mm: float = 1.25
+    right_mm: float = 1.25
+
+
+@dataclass(slots=True, eq=False)
+class Element:
+    """A block or a junction; lengths in millimetres from its origin."""
+
+    index: int
+    node: str
+    """For a junction; '' for a block."""
+    block: Block | None
+    ports: list[Port]
+    name_text: str = ""
+    """What a junction is called."""
+    left_mm: float = 0.0
+    right_mm: float = 0.0
+    top_mm: float = 0.0
+    bottom_mm: float = 0.0
+    bar_levels: dict[str, int] = field(default_factory=dict)
+    """Side -> how many levels of bars stand in front of it."""
+
+    def side_ports(self, side: Side) -> list[Port]:
+        return [port for port in self.ports if port.side == side]
+
+    def side_pins(self, side: Side) -> list[Pin]:
+        return [pin for port in self.side_ports(side) for pin in port.pins]
+
+
+@dataclass(slots=True, eq=False)
+class Thread:
+    """A link between two pins, or a stub on one (`pins[1]` is None, `mark` is set).
+
+    Beads stand in the order from the first pin on. `strand` runs in the same direction; it is
+    None for a mark without a wire.
+    """
+
+    index: int
+    strand: Strand | None
+    pins: tuple[Pin, Pin | None]
+    beads: list[Bead]
+    mark: EndMark | None = None
+
+    @property
+    def is_link(self) -> bool:
+        return self.pins[1] is not None
+
+
+@dataclass(slots=True)
+class SheetGraph:
+    """Elements and threads of one sheet."""
+
+    elements: list[Element] = field(default_factory=list)
+    threads: list[Thread] = field(default_factory=list)
+
+    def links(self) -> Iterator[tuple[Thread, Pin, Pin]]:
+        for thread in self.threads:
+            first, second = thread.pins
+            if second is not None:
+                yield thread, first, second
+
+    def components(self) -> list[list[int]]:
+        """Return the elements that hang together by links, in the order of their first one."""
+        near: dict[int, list[int]] = {element.index: [] for element in self.elements}
+        for _, first, second in self.links():
+            near[first.element].append(second.element)
+            near[second.element].append(first.element)
+        found: list[list[int]] = []
+        seen: set[int] = set()
+        for element in self.elements:
+            if element.index in seen:
+                continue
+            group = [element.index]
+            seen.add(element.index)
+            for index in group:
+                for far in near[index]:
+                    if far not in seen:
+                        seen.add(far)
+                        group.append(far)
+            found.append(sorted(group))
+        return found
+
+
+def units(length_mm: float) -> int:
+    """Return the grid units that a length needs, rounded up."""
+    return -int(-(length_mm - 1e-6) // GRID_MM)
+
+
+def arrange_pins(element: Element, rank_of: Mapping[int, float]) -> None:
+    """Give every pin of an element its place: pins of one port side by side in the order of
+    `rank_of` (thread index * 2 + end -> where it goes, from left to right), as near to their
+    port as their widths allow, and the bars that join them to the port on levels such that none
+    crosses another."""
+    sides: tuple[Side, Side] = ("top", "bottom")
+    for side in sides:
+        ports = element.side_ports(side)
+        pins: list[tuple[Pin, int]] = []
+        for port in ports:
+            port.pins.sort(
+                key=lambda pin: (rank_of.get(pin.thread * 2 + pin.end, 0.0), pin.thread, pin.end)
+            )
+            pins.extend((pin, port.x) for port in (port,) for pin in port.pins)
+        if pins:
+            places = spread([target for _, target in pins], [pin for pin, _ in pins])
+            for (pin, _), place in zip(pins, places, strict=True):
+                pin.x = place
+        element.bar_levels[side] = _bar_levels(ports) if element.block is not None else 0
+
+
+def gap_units(left: Pin, right: Pin) -> int:
+    """Return how far two neighbouring pins must be apart."""
+    return max(2, units(left.right_mm + right.left_mm + 0.3))
+
+
+def spread(targets: list[int], pins: list[Pin]) -> list[int]:
+    """Return places in order, each as near to its target as the gaps between pins allow: the
+    least sum of distances, by pooling neighbours that push each other (isotonic regression)."""
+    offsets = [0]
+    for left, right in pairwise(pins):
+        offsets.append(offsets[-1] + gap_units(left, right))
+    pools: list[tuple[list[int], int]] = []
+    """Wanted positions of the pool's members and their median."""
+    for target, offset in zip(targets, offsets, strict=True):
+        wanted = [target - offset]
+        middle = wanted[0]
+        while pools and pools[-1][1] >= middle:
+            before, _ = pools.pop()
+            wanted = sorted(before + wanted)
+            middle = wanted[(len(wanted) - 1) // 2]
+        pools.append((wanted, middle))
+    places: list[int] = []
+    for wanted, middle in pools:
+        places.extend([middle] * len(wanted))
+    return [place + offset for place, offset in zip(places, offsets, strict=True)]
+
+
+def _bar_levels(ports: list[Port]) -> int:
+    """Set the level of each pin's bar and return how many levels there are.
+
+    A bar reaches from its port to its pins. Where it passes in front of a neighbour's port, the
+    neighbour's bar must turn off nearer to the block.
+    """
+    spans: list[tuple[int, int, Port]] = []
+    for port in ports:
+        if not port.pins:
+            continue
+        places = [pin.x for pin in port.pins]
+        if places == [port.x]:
+            continue
+        spans.append((min(port.x, *places), max(port.x, *places), port))
+    level: dict[int, int] = {}
+    order = sorted(range(len(spans)), key=lambda i: -spans[i][0])
+    for i in order:  # those that lean to the right, from the right
+        low, high, port = spans[i]
+        if high > port.x:
+            inner = [level[j] for j in level if spans[j][2].x > port.x and spans[j][0] <= high]
+            level[i] = 1 + max(inner, default=0)
+    for i in reversed(order):  # those that lean to the left, from the left
+        low, high, port = spans[i]
+        if low < port.x:
+            inner = [
+                level[j] for j in level if j != i and spans[j][2].x < port.x and spans[j][1] >= low
+            ]
+            level[i] = max(level.get(i, 0), 1 + max(inner, default=0))
+    for i, (_, _, port) in enumerate(spans):
+        for pin in port.pins:
+            pin.bar_level = level.get(i, 1)
+    return max(level.values(), default=0)
