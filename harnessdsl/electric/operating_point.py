@@ -263,7 +263,7 @@ class OperatingPoint:
         return found
 
     def _find_floating(self) -> Array:
-        labels = _islands(self.network.circuit, self.siemens)
+        labels = island_labels(self.network.circuit, self.siemens)
         return np.asarray(labels != labels[0])
 
     def _load(self, index: int) -> LoadState:
@@ -346,7 +346,7 @@ def _gated(circuit: Circuit) -> list[int]:
     return found
 
 
-def _islands(circuit: Circuit, siemens: Array) -> np.ndarray:
+def island_labels(circuit: Circuit, siemens: Array) -> np.ndarray:
     """Return the number of the island that each node is in."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
@@ -377,7 +377,7 @@ def _shift_islands(point: OperatingPoint) -> None:
     """Where a source is cut off from the reference its island has no voltage of its own: it is told
     from its lowest node (highest, with positive earth), so that the answer is always the same."""
     circuit = point.network.circuit
-    labels = _islands(circuit, point.siemens)
+    labels = island_labels(circuit, point.siemens)
     for label in np.unique(labels[np.abs(point.volts) > 0]):
         if label != labels[0]:
             nodes = labels == label
