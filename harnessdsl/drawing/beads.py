@@ -10,14 +10,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from harnessdsl.drawing.colours import wire_width
-from harnessdsl.drawing.marks import PLUG_HEIGHT_MM, Mark, plug_mark, upright_text
+from harnessdsl.drawing.marks import PLUG_HEIGHT_MM, plug_mark
+from harnessdsl.drawing.scene import Shape, Text
 from harnessdsl.drawing.strands import Strand
-from harnessdsl.drawing.text_metrics import SMALL_MM, shorten, text_box, text_width
+from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, shorten, text_width
 from harnessdsl.model.vehicle import Vehicle, Wire
 
 BEAD_GAP_MM = 1.0
-BARE_MM = 3.0
+BARE_MM = 2.0
 """The least length of wire that shows between two marks."""
 MAX_TEXT_MM = 32.0
 
@@ -46,9 +46,18 @@ class Annotations:
 NO_ANNOTATIONS = Annotations()
 
 
+Turn = Literal["right", "left", "up"]
+"""How a bead's text stands by its wire: level to the right or to the left, or upright along it."""
+
+TEXT_HEIGHT_MM = (ASCENT + DESCENT) * SMALL_MM
+BESIDE_MM = 0.95
+"""From the middle of a wire to the text beside it: half of the thickest wire, and some air."""
+PLUG_HALF_MM = plug_mark("", "").solid[0][2]
+
+
 @dataclass(frozen=True, slots=True)
 class Bead:
-    """One thing along a wire: how long it is and how far it reaches to the sides.
+    """One thing along a wire.
 
     `piece` is the index in the strand of the wire that a label belongs to, or of the plug. A label
     may stand for the wires of several pieces (`wires`), where a chain goes on unchanged behind a
@@ -56,18 +65,31 @@ class Bead:
     """
 
     kind: Literal["label", "bare", "plug", "name", "value"]
-    length_mm: float
-    left_mm: float
-    right_mm: float
     text: str = ""
     piece: int = -1
     wires: tuple[str, ...] = ()
     of: str = ""
     """The node that a name or a value belongs to."""
 
+    def length_mm(self, turn: Turn) -> float:
+        """Return how much of the wire it takes up."""
+        if self.kind == "bare":
+            return BARE_MM
+        level = PLUG_HEIGHT_MM if self.kind == "plug" else TEXT_HEIGHT_MM
+        if turn == "up":
+            return max(level, text_width(self.text, SMALL_MM)) + BEAD_GAP_MM
+        return level + BEAD_GAP_MM / 2
 
-UPRIGHT_LEFT_MM = -text_box(upright_text("X", 0.0, 0.0, "left"))[0]
-"""How far a text beside a wire reaches from the wire's middle."""
+    def sides_mm(self, turn: Turn) -> tuple[float, float]:
+        """Return how far it reaches to the left and to the right of the wire."""
+        own = PLUG_HALF_MM if self.kind == "plug" else BESIDE_MM
+        if not self.text:
+            return own, own
+        beside = own if self.kind == "plug" else 0.0
+        if turn == "up":
+            return max(own, BESIDE_MM + TEXT_HEIGHT_MM), own
+        reach = max(BESIDE_MM, beside + 0.3) + text_width(self.text, SMALL_MM)
+        return (own, reach) if turn == "right" else (reach, own)
 
 
 def wire_text(wire: Wire, annotation: Annotation | None = None) -> str:
@@ -84,8 +106,9 @@ def wire_text(wire: Wire, annotation: Annotation | None = None) -> str:
     return shorten(text, SMALL_MM, MAX_TEXT_MM)
 
 
-def plug_of(vehicle: Vehicle, connector: str, cavity: str, upper_node: str) -> Mark:
-    """Return the mark of a plug whose upper wire ends on `upper_node` (`X5.a.1`)."""
+def plug_of(vehicle: Vehicle, connector: str, upper_node: str) -> tuple[Shape, ...]:
+    """Return the symbol, without text, of a plug whose upper wire ends on `upper_node` (such as
+    `X5.a.1`)."""
     half: Literal["a", "b"] = "b" if upper_node.startswith(f"{connector}.b.") else "a"
     part = vehicle.parts.get(connector)
     gender = ""
@@ -94,18 +117,22 @@ def plug_of(vehicle: Vehicle, connector: str, cavity: str, upper_node: str) -> M
         other = part.connector.halves.get("b" if half == "a" else "a")
         if not gender and other is not None and other.gender:
             gender = {"male": "female", "female": "male"}.get(other.gender, "")
+    mark = plug_mark(connector, "", "", gender)
+    return tuple(shape for shape in mark.shapes if not isinstance(shape, Text))
+
+
+def plug_text(connector: str, cavity: str) -> str:
+    """Return what is written at a plug: the connector and the cavity."""
     name = shorten(connector, SMALL_MM, MAX_TEXT_MM * 0.6)
-    return plug_mark(name, shorten(cavity, SMALL_MM, MAX_TEXT_MM * 0.4), "", gender)
+    return f"{name}/{shorten(cavity, SMALL_MM, MAX_TEXT_MM * 0.4)}"
 
 
 def text_bead(kind: Literal["name", "value"], node: str, text: str) -> Bead:
     """Return the bead for the name of a node, or for a value at it, beside the wire there."""
-    shown = shorten(text, SMALL_MM, MAX_TEXT_MM)
-    length = text_width(shown, SMALL_MM) + BEAD_GAP_MM
-    return Bead(kind, length, UPRIGHT_LEFT_MM, 1.0, shown, of=node)
+    return Bead(kind, shorten(text, SMALL_MM, MAX_TEXT_MM), of=node)
 
 
-def string_beads(vehicle: Vehicle, strand: Strand, annotations: Annotations) -> list[Bead]:
+def string_beads(strand: Strand, annotations: Annotations) -> list[Bead]:
     """Return the beads of a strand from its first node to its last."""
     groups: list[list[int]] = []
     """Neighbouring wires (indices of pieces) that one label serves."""
@@ -123,27 +150,12 @@ def string_beads(vehicle: Vehicle, strand: Strand, annotations: Annotations) -> 
     beads: list[Bead] = []
     for index, piece in enumerate(strand.pieces):
         if piece.wire is None:
-            mark = plug_of(vehicle, piece.connector, piece.cavity, piece.enters)
-            x0, y0, x1, y1 = mark.box
-            length = max(PLUG_HEIGHT_MM, 2 * max(-y0, y1))
-            beads.append(Bead("plug", length, -x0, x1, piece=index))
+            beads.append(Bead("plug", plug_text(piece.connector, piece.cavity), index))
             continue
-        width = wire_width(piece.wire.area_mm2)
         group, text = labelled.get(index, ([], ""))
         if group and text:
             names = tuple(w.name for i in group if (w := strand.pieces[i].wire) is not None)
-            length = text_width(text, SMALL_MM) + BEAD_GAP_MM
-            beads.append(
-                Bead(
-                    "label",
-                    max(BARE_MM, length),
-                    UPRIGHT_LEFT_MM,
-                    width / 2 + 0.2,
-                    text,
-                    index,
-                    names,
-                )
-            )
+            beads.append(Bead("label", text, index, names))
         else:
-            beads.append(Bead("bare", BARE_MM, width / 2 + 0.2, width / 2 + 0.2, piece=index))
+            beads.append(Bead("bare", piece=index))
     return beads

@@ -11,7 +11,6 @@ from harnessdsl.drawing.placement import (
     arrange_all_pins,
     item_extent,
     place_items,
-    thread_width,
 )
 from harnessdsl.drawing.routing import Routed, route
 from harnessdsl.drawing.sheet_graph import MarkKind, SheetGraph
@@ -61,7 +60,6 @@ def lay_out(graph: SheetGraph, members: Sequence[int]) -> LaidOut:
     places = place_items(graph, layers)
     arrange_all_pins(graph, layers, order.position, places)
     places = place_items(graph, layers)
-    side_of = {thread.index: thread_width(thread) for thread in graph.threads}
-    extents = [item_extent(graph, item, side_of) for item in layers.items]
+    extents = [item_extent(graph, item) for item in layers.items]
     routed = route(graph, layers, places, extents)
     return LaidOut(tuple(members), routed, crossings, row)

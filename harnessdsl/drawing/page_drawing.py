@@ -200,7 +200,9 @@ class _Drawer:
         ]
         self.lines.append(Group(tuple(shapes), css="bar", data={"node": port.node}))
         if len(places) > 1:
-            self.over.append(Group(bar_dot().shapes, css="joint", data={"node": port.node}, shift=(at[0], y)))
+            self.over.append(
+                Group(bar_dot().shapes, css="joint", data={"node": port.node}, shift=(at[0], y))
+            )
 
     def junction(self, element: Element, at: Point) -> None:
         places = [at[0], *(at[0] + pin.x * GRID_MM for port in element.ports for pin in port.pins)]
@@ -227,7 +229,7 @@ class _Drawer:
         thread = course.thread
         points = [(origin[0] + x, origin[1] + y) for x, y in course.points]
         beads = [
-            PlacedBead(b.bead, origin[0] + b.x, origin[1] + b.y, b.downwards)
+            PlacedBead(b.bead, origin[0] + b.x, origin[1] + b.y, b.downwards, b.turn)
             for b in course.beads
         ]
         mark = thread.mark
@@ -237,8 +239,9 @@ class _Drawer:
             if course.name_bead is not None:
                 bead = course.name_bead
                 lowest = max(self.page.rails.values())
-                middle = lowest + 1.0 + bead.length_mm / 2
-                beads.append(PlacedBead(bead, points[-1][0], middle, True))
+                turn = thread.pins[0].turn
+                middle = lowest + 1.0 + bead.length_mm(turn) / 2
+                beads.append(PlacedBead(bead, points[-1][0], middle, True, turn))
             dot = Circle(*points[-1], 0.75, Style("none", fill="#000000"))
             self.over.append(Group((dot,), css="joint", data={"node": mark.node}))
         elif thread.index in self.page.dropped and mark is not None:
@@ -249,7 +252,9 @@ class _Drawer:
         if thread.strand is None:
             if course.to_rail or thread.index in self.page.dropped:
                 line = Polyline(tuple(points), Style("#000000", 0.8))
-                self.lines.append(Group((line,), css="lead", data={"node": mark.node if mark else ""}))
+                self.lines.append(
+                    Group((line,), css="lead", data={"node": mark.node if mark else ""})
+                )
             return
         strand = thread.strand
         drawn = DrawnThread(strand, points, beads)
@@ -293,8 +298,6 @@ class _Drawer:
         if mark.kind is MarkKind.EARTH:
             css = "earth"
             data["part"] = self.plan.part_of.get(mark.node, mark.node)
-        elif mark.kind is MarkKind.BOND:
-            css = "bond"
         else:
             css = "reference"
             if places:
@@ -303,4 +306,4 @@ class _Drawer:
         self.over.append(Group(drawn.shapes, css=css, data=data, shift=points[-1]))
 
 
-__all__ = ["Finder", "draw_page", "note_places", "VALUE_RGB", "Mapping"]
+__all__ = ["Finder", "draw_page", "note_places"]

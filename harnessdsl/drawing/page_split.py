@@ -96,9 +96,7 @@ def _by_components(laid: Sequence[LaidOut], width: float) -> list[list[int]]:
     return groups
 
 
-def _within(
-    graph: SheetGraph, component: LaidOut, width: float, height: float
-) -> list[list[int]]:
+def _within(graph: SheetGraph, component: LaidOut, width: float, height: float) -> list[list[int]]:
     if len(component.members) < 2:
         return [list(component.members)]
     tall = component.routed.height_mm / height > component.routed.width_mm / width
@@ -133,7 +131,5 @@ def _by_terminals(spec: PageSpec, graph: SheetGraph) -> list[PageSpec]:
     for number, some in enumerate((names[:half], names[half:])):
         terminals = {**spec.terminals, block.part: frozenset(some)}
         parts = spec.parts if number == 0 else (block.part,)
-        pages.append(
-            replace(spec, key=(*spec.key, number), parts=parts, terminals=terminals)
-        )
+        pages.append(replace(spec, key=(*spec.key, number), parts=parts, terminals=terminals))
     return pages

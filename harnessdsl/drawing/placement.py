@@ -6,13 +6,13 @@ wires, found exactly (network simplex), so that as many wires as can be come out
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from harnessdsl.drawing.layering import Item, Layers, Segment, Tip
 from harnessdsl.drawing.network_simplex import Arc, levels
-from harnessdsl.drawing.sheet_graph import Element, SheetGraph, Thread, arrange_pins, units
+from harnessdsl.drawing.sheet_graph import WIRE_SIDE_MM, Element, SheetGraph, arrange_pins, units
 
 _WEIGHT_DUMMIES = 6
 _WEIGHT_WIRE = 4
@@ -31,12 +31,10 @@ class Places:
         return self.x[tip.item] + (tip.pin.x if tip.pin is not None else 0)
 
 
-def item_extent(
-    graph: SheetGraph, item: Item, side_of: Mapping[int, tuple[float, float]]
-) -> tuple[float, float]:
+def item_extent(graph: SheetGraph, item: Item) -> tuple[float, float]:
     """Return how far an item reaches to the left and to the right of its origin, in mm."""
     if item.element < 0:
-        return side_of[item.thread]
+        return WIRE_SIDE_MM, WIRE_SIDE_MM
     return element_extent(graph.elements[item.element])
 
 
@@ -51,12 +49,6 @@ def element_extent(element: Element) -> tuple[float, float]:
     if element.block is None and element.name_text:
         right = max(right, outer + element.right_mm)
     return left, right
-
-
-def thread_width(thread: Thread) -> tuple[float, float]:
-    """Return how far the passage of a thread reaches to both sides, its beads included."""
-    pin = thread.pins[0]
-    return pin.left_mm, pin.right_mm
 
 
 def arrange_all_pins(
@@ -120,8 +112,7 @@ def _direction(
 def place_items(graph: SheetGraph, layers: Layers) -> Places:
     """Return places for all items such that neighbours keep their distance and the sideways
     travel of all segments is least."""
-    side_of = {thread.index: thread_width(thread) for thread in graph.threads}
-    extents = [item_extent(graph, item, side_of) for item in layers.items]
+    extents = [item_extent(graph, item) for item in layers.items]
     count = len(layers.items)
     arcs: list[Arc] = []
     left_edge, right_edge = count, count + 1

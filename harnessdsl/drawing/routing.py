@@ -10,19 +10,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from harnessdsl.drawing.beads import Bead
+from harnessdsl.drawing.beads import Bead, Turn
 from harnessdsl.drawing.block import GRID_MM
 from harnessdsl.drawing.channel import Column, Net, order_tracks, set_levels
 from harnessdsl.drawing.layering import Layers, Segment, Tip
 from harnessdsl.drawing.placement import Places
 from harnessdsl.drawing.scene import Point
-from harnessdsl.drawing.sheet_graph import MarkKind, Pin, SheetGraph, Thread
+from harnessdsl.drawing.sheet_graph import WIRE_SIDE_MM, MarkKind, Pin, SheetGraph, Thread
 
 BAR_MM = 1.6
 """From a terminal to the bar that joins several wires on it, and from bar to bar."""
 LEAD_MM = 0.6
 """Bare wire between a terminal and the first bead."""
-BEAD_AIR_MM = 0.6
 ROW_AIR_MM = 2.0
 """The least height of a channel."""
 
@@ -35,6 +34,7 @@ class PlacedBead:
     x: float
     y: float
     downwards: bool
+    turn: Turn
 
 
 @dataclass(slots=True)
@@ -80,11 +80,6 @@ class _Router:
     shift: dict[int, float] = field(default_factory=dict)
     """Element -> its origin's distance from the top of its row."""
     pin_at: dict[int, Pin] = field(default_factory=dict)
-    mode: dict[int, str] = field(default_factory=dict)
-    """Thread -> where its beads lie: at its `first` pin, its `last` one, `split` between both,
-    or in the row of a `dummy`."""
-    dummy_of: dict[int, int] = field(default_factory=dict)
-    """Thread with its beads on a dummy -> the item."""
 
     def x(self, tip: Tip) -> float:
         return self.places.tip(tip) * GRID_MM + self.left_mm
@@ -119,27 +114,10 @@ class _Router:
         y = self.shift[pin.element] + port.y_mm
         return (y - self.row_height[row] if pin.side == "bottom" else -y) + bar
 
-    def beads_at(self, thread: Thread, pin: Pin) -> list[Bead]:
-        """Return the beads that lie in front of a pin, from the pin outwards."""
-        beads = [bead for bead in thread.beads if bead.kind != "name"]
-        if thread.pins[1] is None:
-            return [] if thread.index in self.dummy_of else beads
-        mode = self.mode.get(thread.index, "first")
-        if mode == "dummy":
-            return []
-        cut = len(beads)
-        if mode == "last":
-            cut = 0
-        elif mode == "split":
-            cut = next((i + 1 for i, bead in enumerate(beads) if bead.kind == "plug"), len(beads))
-        return beads[:cut] if pin.end == 0 else beads[cut:][::-1]
-
     def depth(self, thread: Thread, pin: Pin) -> float:
         """Return how deep into the channel a pin's own room reaches."""
-        depth = self.start(pin) + LEAD_MM
-        beads = self.beads_at(thread, pin)
-        depth += sum(bead.length_mm for bead in beads) + BEAD_AIR_MM * len(beads)
-        mark = self.local_mark(thread)
+        depth = self.start(pin) + LEAD_MM + pin.beads_mm
+        mark = self.local_mark(thread) if pin.end == 0 else None
         if mark is not None:
             depth += mark
         return depth
@@ -161,22 +139,6 @@ class _Router:
             return False
         return not any(segment.channel == last for segment in self.layers.segments)
 
-    def choose_dummies(self) -> None:
-        """Let the beads of a wire that passes a row lie in that row where they fit."""
-        for thread_index, chain in self.layers.chains.items():
-            thread = self.graph.threads[thread_index]
-            if len(chain) > 1 and thread.pins[1] is not None:
-                self.mode[thread_index] = self.mode_for(thread_index, "upper")
-            need = sum(b.length_mm + BEAD_AIR_MM for b in thread.beads if b.kind != "name")
-            if not need:
-                continue
-            for number in chain[1:]:
-                item = self.layers.segments[number].a.item
-                if self.row_height[self.layers.items[item].row] >= need:
-                    self.mode[thread_index] = "dummy"
-                    self.dummy_of[thread_index] = item
-                    break
-
     def columns(self, channel: int) -> tuple[list[Column], list[Column]]:
         """Return the rooms in front of the pins above and below a channel."""
         found: tuple[list[Column], list[Column]] = ([], [])
@@ -186,10 +148,8 @@ class _Router:
             for item in self.layers.rows[row]:
                 index = self.layers.items[item].element
                 if index < 0:
-                    thread = self.graph.threads[self.layers.items[item].thread]
-                    pin = thread.pins[0]
                     x = self.places.x[item] * GRID_MM + self.left_mm
-                    found[into].append(Column(x, pin.left_mm, pin.right_mm, 0.0))
+                    found[into].append(Column(x, WIRE_SIDE_MM, WIRE_SIDE_MM, 0.0))
                     continue
                 for port in self.graph.elements[index].ports:
                     if port.side != side:
@@ -207,9 +167,11 @@ class _Router:
                         for bead in self.graph.threads[segment.thread].beads
                         if bead.kind == "name"
                     ]
-                    depth = sum(bead.length_mm for bead in names) + LEAD_MM
-                    left = max((bead.left_mm for bead in names), default=1.0)
-                    right = max((bead.right_mm for bead in names), default=1.0)
+                    turn = self.graph.threads[segment.thread].pins[0].turn
+                    depth = sum(bead.length_mm(turn) for bead in names) + LEAD_MM
+                    sides = [bead.sides_mm(turn) for bead in names]
+                    left = max([WIRE_SIDE_MM, *(side[0] for side in sides)])
+                    right = max([WIRE_SIDE_MM, *(side[1] for side in sides)])
                     found[0].append(Column(self.x(segment.a), left, right, depth))
         return found
 
@@ -227,35 +189,11 @@ class _Router:
         return found
 
     def route_channel(self, channel: int) -> tuple[float, dict[int, list[Net]]]:
-        """Return the channel's height and the tracks of each segment (by identity), having
-        chosen where the beads lie so that the channel is as low as can be."""
+        """Return the channel's height and the tracks of each segment (by identity)."""
         pairs = self.nets(channel)
-        singles = [
-            chain[0]
-            for chain in self.layers.chains.values()
-            if len(chain) == 1 and self.layers.segments[chain[0]].channel == channel
-        ]
-        threads = [
-            self.layers.segments[number].thread
-            for number in singles
-            if self.layers.segments[number].b is not None
-        ]
-        best: tuple[float, str] | None = None
-        pins = [column.x for group in self.columns(channel) for column in group]
-        order = order_tracks([net for _, net in pairs], pins)
-        for mode in ("upper", "lower", "split"):
-            for thread in threads:
-                self.mode[thread] = self.mode_for(thread, mode)
-            uppers, lowers = self.columns(channel)
-            height = set_levels(order, uppers, lowers, ROW_AIR_MM)
-            if best is None or height < best[0] - 1e-6:
-                best = (height, mode)
-            if not threads:
-                break
-        assert best is not None
-        for thread in threads:
-            self.mode[thread] = self.mode_for(thread, best[1])
         uppers, lowers = self.columns(channel)
+        pins = [column.x for group in (uppers, lowers) for column in group]
+        order = order_tracks([net for _, net in pairs], pins)
         height = set_levels(order, uppers, lowers, ROW_AIR_MM)
         tracks: dict[int, list[Net]] = {}
         for segment, _ in pairs:
@@ -263,13 +201,6 @@ class _Router:
             mine.sort(key=lambda net: net.level_after is not None)
             tracks[id(segment)] = mine if segment.a.upper else mine[::-1]
         return height, tracks
-
-    def mode_for(self, thread: int, mode: str) -> str:
-        """Return `upper` and `lower` as seen from the thread's first pin."""
-        first = self.graph.threads[thread].pins[0]
-        if mode == "split":
-            return mode
-        return "first" if (first.side == "bottom") == (mode == "upper") else "last"
 
 
 def route(
@@ -284,7 +215,6 @@ def route(
     right = max(places.x[i] * GRID_MM + extents[i][1] for i in range(len(layers.items)))
     router = _Router(graph, layers, places, -left)
     router.measure_rows()
-    router.choose_dummies()
     heights: list[float] = []
     tracks: dict[int, list[Net]] = {}
     for channel in range(len(layers.rows) + 1):
@@ -345,10 +275,12 @@ def _settle(router: _Router, routed: Routed, tracks: dict[int, list[Net]]) -> No
         elif chain:
             course.to_rail = True
             course.name_bead = next((b for b in thread.beads if b.kind == "name"), None)
-        _place_beads(router, course, first, second, row_top, routed)
+        for pin in (first, second):
+            if pin is not None:
+                _place_beads(course, pin)
         if second is None and not chain:
             down = first.side == "bottom"
-            length = sum(b.length_mm + BEAD_AIR_MM for b in thread.beads if b.kind != "name")
+            length = first.beads_mm
             if thread.strand is not None or thread.mark is None:
                 length += LEAD_MM
             end = points[0][1] + (length if down else -length)
@@ -356,45 +288,14 @@ def _settle(router: _Router, routed: Routed, tracks: dict[int, list[Net]]) -> No
         routed.courses.append(course)
 
 
-def _place_beads(
-    router: _Router,
-    course: Course,
-    first: Pin,
-    second: Pin | None,
-    row_top: list[float],
-    routed: Routed,
-) -> None:
-    thread = course.thread
-    if thread.index in router.dummy_of:
-        item = router.layers.items[router.dummy_of[thread.index]]
-        x = router.places.x[item.index] * GRID_MM + router.left_mm
-        beads = [bead for bead in thread.beads if bead.kind != "name"]
-        total = sum(bead.length_mm + BEAD_AIR_MM for bead in beads)
-        down = _runs_down(router, thread, item.index)
-        y = row_top[item.row] + (routed.rows[item.row] - total) / 2
-        for bead in beads if down else beads[::-1]:
-            length = bead.length_mm + BEAD_AIR_MM
-            course.beads.append(PlacedBead(bead, x, y + length / 2, down))
-            y += length
-        return
-    for pin in (first, second):
-        if pin is None:
-            continue
-        x, y = course.points[0] if pin.end == 0 else course.points[-1]
-        away = 1.0 if pin.side == "bottom" else -1.0
-        along = LEAD_MM
-        for bead in router.beads_at(thread, pin):
-            length = bead.length_mm + BEAD_AIR_MM
-            middle = y + away * (along + length / 2)
-            down = (away > 0) == (pin.end == 0)
-            course.beads.append(PlacedBead(bead, x, middle, down))
-            along += length
-
-
-def _runs_down(router: _Router, thread: Thread, item: int) -> bool:
-    """Whether the thread passes a dummy from above."""
-    for number in router.layers.chains[thread.index]:
-        segment = router.layers.segments[number]
-        if segment.b is not None and segment.b.item == item and segment.b.pin is None:
-            return not segment.b.upper
-    return True
+def _place_beads(course: Course, pin: Pin) -> None:
+    """Place what is strung in front of a pin, from the pin outwards."""
+    x, y = course.points[0] if pin.end == 0 else course.points[-1]
+    away = 1.0 if pin.side == "bottom" else -1.0
+    along = LEAD_MM
+    for bead in pin.beads:
+        length = bead.length_mm(pin.turn)
+        middle = y + away * (along + length / 2)
+        down = (away > 0) == (pin.end == 0)
+        course.beads.append(PlacedBead(bead, x, middle, down, pin.turn))
+        along += length

@@ -121,9 +121,7 @@ def _sheets_that_fit(
                     split[sheet_plan.key] = pieces
         if not split:
             return plan, sheets
-        specs = [
-            piece for spec in specs for piece in split.get(spec.key, [spec])
-        ]
+        specs = [piece for spec in specs for piece in split.get(spec.key, [spec])]
     return plan, sheets
 
 
@@ -143,9 +141,7 @@ def _lay_out_sheet(
     fed_here = {
         line.name
         for line in plan.lines
-        if any(
-            port.node in line.feeders for element in graph.elements for port in element.ports
-        )
+        if any(port.node in line.feeders for element in graph.elements for port in element.ports)
     }
     sheet.referred = [rail for rail in sheet.rails if rail not in fed_here]
     sheet.legend, sheet.cautions = _explanations(plan, sheet)
@@ -170,9 +166,7 @@ def _explanations(plan: Plan, sheet: Sheet) -> tuple[Legend, tuple[str, ...]]:
         place = vehicle.places.get(part.place)
         if place is not None:
             safety.update(place.cautions)
-    cautions = standard_cautions(
-        frozenset(part.family for part in parts), frozenset(safety - {""})
-    )
+    cautions = standard_cautions(frozenset(part.family for part in parts), frozenset(safety - {""}))
     return legend, cautions
 
 
@@ -191,9 +185,7 @@ def _title(plan: Plan, sheet: Sheet, options: SchematicOptions, tracks: str) -> 
     )
 
 
-def _frame(
-    plan: Plan, sheet: Sheet, size: str, options: SchematicOptions, tracks: str
-) -> Frame:
+def _frame(plan: Plan, sheet: Sheet, size: str, options: SchematicOptions, tracks: str) -> Frame:
     title = _title(plan, sheet, options, tracks)
     return frame(size, title, sheet.legend, sheet.cautions)
 
@@ -274,9 +266,7 @@ def _draw(
             count,
         )
     )
-    shapes.extend(
-        draw_page(plan, key, sheet.graph, sheet.laid, sheet.page, finder, annotations)
-    )
+    shapes.extend(draw_page(plan, key, sheet.graph, sheet.laid, sheet.page, finder, annotations))
     width, height = PAGE_SIZES_MM[sheet.size]
     stem = f"{number:02d}-{sheet.plan.circuit or 'unassigned'}"
     if len(same) > 1:

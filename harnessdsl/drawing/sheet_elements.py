@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from harnessdsl.drawing.bead_sides import choose_bead_ends
 from harnessdsl.drawing.beads import Annotations, Bead, string_beads, text_bead
 from harnessdsl.drawing.block import GRID_MM, Block
-from harnessdsl.drawing.marks import Mark, case_mark, earth_mark, reference_mark
+from harnessdsl.drawing.marks import Mark, earth_mark, reference_mark
 from harnessdsl.drawing.sheet_graph import (
     Element,
     EndMark,
@@ -50,8 +51,6 @@ def mark_of(
     end: Literal["top", "bottom"] = side
     if mark.kind is MarkKind.EARTH:
         return earth_mark(shorten(mark.text, SMALL_MM, MAX_NAME_MM), conductor)
-    if mark.kind is MarkKind.BOND:
-        return case_mark(mark.text)
     if mark.kind in (MarkKind.LINE, MarkKind.RAIL):
         direction: Literal["in", "out"] = "in" if mark.kind is MarkKind.RAIL else "out"
         return reference_mark(mark.text, direction, end)
@@ -163,7 +162,7 @@ class _Builder:
 
     def add_strand(self, placed: PlacedStrand) -> None:
         strand = placed.strand
-        beads = string_beads(self.plan.vehicle, strand, self.annotations)
+        beads = string_beads(strand, self.annotations)
         a, b = self.host(placed.a), self.host(placed.b)
         if a is None and b is not None:
             strand, beads = strand.reversed(), beads[::-1]
@@ -190,7 +189,7 @@ class _Builder:
         if mark.kind is MarkKind.RAIL:
             beads.append(text_bead("name", mark.node, mark.node))
         if mark.kind is MarkKind.LOOSE and (not beads or beads[-1].kind != "plug"):
-            beads.append(Bead("bare", 3.0, 1.0, 1.0))
+            beads.append(Bead("bare"))
         pin = self.pin(a, 0)
         self.graph.threads.append(Thread(len(self.graph.threads), strand, (pin, None), beads, mark))
 
@@ -251,34 +250,5 @@ def build_graph(
             if point is not None and point.family == "splice":
                 node = ""  # the splice has its name beside it
             builder.add_wireless(place, _measured(MarkKind.REFERENCE, hint.node, node, side, some))
-    _add_bonds(builder)
-    _size(builder.graph)
+    choose_bead_ends(builder.graph)
     return builder.graph
-
-
-def _add_bonds(builder: _Builder) -> None:
-    """Show the metal that a part's case sits on, at the case terminal."""
-    vehicle = builder.plan.vehicle
-    for element in list(builder.graph.elements):
-        if element.block is None:
-            continue
-        part = vehicle.parts.get(element.block.part)
-        if part is None or not part.conductor:
-            continue
-        for number, port in enumerate(element.ports):
-            terminal = part.kind.terminal(port.terminal)
-            if terminal is not None and terminal.case:
-                mark = _measured(MarkKind.BOND, port.node, part.conductor, port.side)
-                builder.add_wireless((element.index, number), mark)
-
-
-def _size(graph: SheetGraph) -> None:
-    """Give each pin the width of what hangs on it."""
-    for thread in graph.threads:
-        left = max((bead.left_mm for bead in thread.beads), default=1.0)
-        right = max((bead.right_mm for bead in thread.beads), default=1.0)
-        if thread.mark is not None:
-            left, right = max(left, thread.mark.left_mm), max(right, thread.mark.right_mm)
-        for pin in thread.pins:
-            if pin is not None:
-                pin.left_mm, pin.right_mm = left, right

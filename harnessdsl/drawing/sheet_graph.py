@@ -7,17 +7,19 @@ part in ranking and ordering; a stub needs nothing but room in front of its port
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 from itertools import pairwise
 from typing import Literal
 
-from harnessdsl.drawing.beads import Bead
+from harnessdsl.drawing.beads import Bead, Turn
 from harnessdsl.drawing.block import GRID_MM, Block
 from harnessdsl.drawing.strands import Strand
 
 Side = Literal["top", "bottom"]
+WIRE_SIDE_MM = 1.0
+"""Half of a wire and some air."""
 
 
 class MarkKind(Enum):
@@ -28,8 +30,6 @@ class MarkKind(Enum):
     LINE = "line"
     """The name of a supply line, beside the part that feeds it."""
     EARTH = "earth"
-    BOND = "bond"
-    """The metal that a part sits on."""
     REFERENCE = "reference"
     LOOSE = "loose"
 
@@ -75,8 +75,30 @@ class Pin:
     x: int = 0
     """In grid units from the element's origin."""
     bar_level: int = 0
-    left_mm: float = 1.25
-    right_mm: float = 1.25
+    beads: tuple[Bead, ...] = ()
+    """What is strung on the wire in front of this pin, from the pin outwards."""
+    turn: Turn = "right"
+    mark_mm: tuple[float, float] = (0.0, 0.0)
+    """How far the mark at the end of a stub reaches to the left and to the right."""
+
+    def sides_mm(self, turn: Turn) -> tuple[float, float]:
+        """Return the room to both sides with the texts turned that way."""
+        sides = [bead.sides_mm(turn) for bead in self.beads]
+        left = max([WIRE_SIDE_MM, self.mark_mm[0], *(side[0] for side in sides)])
+        right = max([WIRE_SIDE_MM, self.mark_mm[1], *(side[1] for side in sides)])
+        return left, right
+
+    @property
+    def left_mm(self) -> float:
+        return self.sides_mm(self.turn)[0]
+
+    @property
+    def right_mm(self) -> float:
+        return self.sides_mm(self.turn)[1]
+
+    @property
+    def beads_mm(self) -> float:
+        return sum(bead.length_mm(self.turn) for bead in self.beads)
 
 
 @dataclass(slots=True, eq=False)
@@ -176,12 +198,34 @@ def arrange_pins(element: Element, rank_of: Mapping[int, float]) -> None:
             port.pins.sort(
                 key=lambda pin: (rank_of.get(pin.thread * 2 + pin.end, 0.0), pin.thread, pin.end)
             )
-            pins.extend((pin, port.x) for port in (port,) for pin in port.pins)
+            pins.extend((pin, port.x) for pin in port.pins)
         if pins:
+            turn_beads([pin for pin, _ in pins], [place * GRID_MM for _, place in pins])
             places = spread([target for _, target in pins], [pin for pin, _ in pins])
             for (pin, _), place in zip(pins, places, strict=True):
                 pin.x = place
         element.bar_levels[side] = _bar_levels(ports) if element.block is not None else 0
+
+
+def turn_beads(pins: Sequence[Pin], port_x: Sequence[float]) -> None:
+    """Choose how the texts in front of neighbouring pins are turned: level where there is room,
+    which pins of one port can make by moving apart, else upright."""
+    used_to = -1e9  # how far the room to the left is taken
+    last = len(pins) - 1
+    for index, pin in enumerate(pins):
+        x = port_x[index]
+        pin.turn = "right"
+        if any(bead.text for bead in pin.beads):
+            left, right = pin.sides_mm("right")
+            joined = index < last and pins[index + 1].port == pin.port
+            room = 1e9 if index == last else port_x[index + 1] - WIRE_SIDE_MM - 0.5 - x
+            if index == 0 and last > 0 and (joined or room < right):
+                pin.turn = "left"
+            elif room < right and not joined:
+                need = pin.sides_mm("left")[0]
+                pin.turn = "left" if x - need > used_to + 0.5 else "up"
+            del left
+        used_to = max(used_to, x + pin.right_mm)
 
 
 def gap_units(left: Pin, right: Pin) -> int:

@@ -392,11 +392,18 @@ def _sheet(
             if use.terminals is None or name in use.terminals
         ]
     hints: list[Hint] = []
+    on_line = {
+        one.node
+        for p in placed
+        for one, other in ((p.a, p.b), (p.b, p.a))
+        if other.role is Role.LINE
+    }
     for node in dict.fromkeys(shown):
         line = planner.line_of.get(node, "")
         if line:
-            # a line is met on every sheet: only who feeds it says so
-            if any(node in found.feeders for found in planner.lines):
+            # a line is met on every sheet: who feeds it says so, and a terminal whose wires to
+            # it are drawn elsewhere
+            if any(node in found.feeders for found in planner.lines) or node not in on_line:
                 hints.append(Hint(node, line=line))
         elif node in seen.home and (sheets := seen.others(node, key)):
             hints.append(Hint(node, sheets))

@@ -47,9 +47,7 @@ def _idle_block(name: str, label: str) -> Block:
     """Return a dashed box with the name of something that no wire reaches."""
     title = shorten(name, NAME_MM, _MAX_MM, True)
     lines = [shorten(line, LABEL_MM, _MAX_MM) for line in (label, "no wires") if line]
-    width = max(
-        [text_width(title, NAME_MM, True), *(text_width(line, LABEL_MM) for line in lines)]
-    )
+    width = max([text_width(title, NAME_MM, True), *(text_width(line, LABEL_MM) for line in lines)])
     height = line_height(NAME_MM) + len(lines) * line_height(LABEL_MM) + 2.0
     dashed = Style("#000000", 0.25, dash_mm=(1.0, 0.8))
     shapes: list[Shape] = [Rect(0, 0, width + 3.0, height, dashed)]

@@ -11,8 +11,9 @@ from harnessdsl.drawing.beads import Annotation, plug_of
 from harnessdsl.drawing.colours import wire_shapes, wire_width
 from harnessdsl.drawing.marks import PLUG_HEIGHT_MM, upright_text
 from harnessdsl.drawing.routing import PlacedBead
-from harnessdsl.drawing.scene import Circle, Group, Path, Point, Polyline, Shape, Style
+from harnessdsl.drawing.scene import Circle, Group, Path, Point, Polyline, Shape, Style, Text
 from harnessdsl.drawing.strands import Strand
+from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, text_width
 from harnessdsl.model.vehicle import Vehicle, Wire
 
 HOP_MM = 1.2
@@ -199,18 +200,18 @@ def draw_bead(vehicle: Vehicle, strand: Strand, placed: PlacedBead) -> Shape | N
         upper, lower = piece.enters, piece.leaves
         if not placed.downwards:
             upper, lower = lower, upper
-        mark = plug_of(vehicle, piece.connector, piece.cavity, upper)
         half = PLUG_HEIGHT_MM / 2
         ends = (
             terminal_group(upper, (placed.x, placed.y - half)),
             terminal_group(lower, (placed.x, placed.y + half)),
         )
-        body = Group(mark.shapes, shift=(placed.x, placed.y))
+        symbol = plug_of(vehicle, piece.connector, upper)
+        body = Group(symbol, shift=(placed.x, placed.y))
         data = {"part": piece.connector, "cavity": piece.cavity}
-        return Group((body, *ends), css="plug", data=data)
+        return Group((body, *ends, bead_text(placed)), css="plug", data=data)
     if bead.kind == "bare":
         return None
-    text = upright_text(bead.text, placed.x, placed.y, "left")
+    text = bead_text(placed)
     if bead.kind == "label":
         shape: Shape = text
         for name in reversed(bead.wires):
@@ -219,3 +220,16 @@ def draw_bead(vehicle: Vehicle, strand: Strand, placed: PlacedBead) -> Shape | N
     if bead.kind == "value":
         text = replace(text, colour=VALUE_RGB)
     return Group((text,), css="label", data={"of": bead.of})
+
+
+def bead_text(placed: PlacedBead) -> Text:
+    """Return the text of a bead, upright or level beside its wire."""
+    if placed.turn == "up":
+        return upright_text(placed.bead.text, placed.x, placed.y, "left")
+    left, right = placed.bead.sides_mm(placed.turn)
+    base = placed.y + (ASCENT - DESCENT) / 2 * SMALL_MM
+    if placed.turn == "right":
+        x = placed.x + right - text_width(placed.bead.text, SMALL_MM)
+        return Text(x, base, placed.bead.text, SMALL_MM)
+    x = placed.x - left + text_width(placed.bead.text, SMALL_MM)
+    return Text(x, base, placed.bead.text, SMALL_MM, anchor="end")
