@@ -94,7 +94,8 @@ def _best_order(nets: Mapping[str, Vertical], tracked: Sequence[str]) -> tuple[s
     order: list[str] = []
     for net in tracked:  # each is put where it crosses least
         trials = [(*order[:i], net, *order[i:]) for i in range(len(order) + 1)]
-        order = list(min(trials, key=lambda trial: _order_cost(nets, trial)))
+        best = min(trials, key=cost)
+        order = list(best)
     better = True
     while better:
         better = False

@@ -96,10 +96,13 @@ def _groups(
         return net
 
     for element in elements:
-        nets = element.nets()
-        for net in nets[1:]:
-            root[find(net)] = find(nets[0])
-    names = list(dict.fromkeys(find(e.nets()[0]) for e in elements if e.nets()))
+        first, *others = element.nets() or ("",)
+        for net in others:
+            root[find(net)] = find(first)
+    nets = [e.nets()[0] for e in elements if e.nets()] + [lead.net for lead in leads]
+    names = list(dict.fromkeys(find(net) for net in nets))
+    if len(names) < 2:
+        return [(list(elements), list(leads))]
     return [
         (
             [e for e in elements if e.nets() and find(e.nets()[0]) == name],

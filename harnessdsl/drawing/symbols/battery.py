@@ -19,12 +19,12 @@ def take(pool: Pool) -> list[Element]:
         def y(value: float, flip: bool = flip) -> float:
             return flipped(value, flip)
 
-        shapes: list[Shape] = [line((0, y(-3.6)), (0, y(-2.4)))]
+        shapes: list[Shape] = [line((0, y(-4.4)), (0, y(-2.4)))]
         for at in (-2.4, 1.2):
             shapes.append(line((-3.2, y(at)), (3.2, y(at)), style=Style(INK, 0.3)))
             shapes.append(line((-1.6, y(at + 1.2)), (1.6, y(at + 1.2)), style=Style(INK, 0.9)))
         shapes.append(line((0, y(-1.2)), (0, y(1.2)), style=Style(INK, 0.3, dash_mm=(0.5, 0.5))))
-        shapes.append(line((0, y(2.4)), (0, y(3.6))))
+        shapes.append(line((0, y(2.4)), (0, y(4.4))))
         shapes.append(line((1.4, y(-3.6)), (2.6, y(-3.6)), style=THICK))
         shapes.append(line((2.0, y(-3.6) - 0.6), (2.0, y(-3.6) + 0.6), style=THICK))
         elements.append(
@@ -33,7 +33,7 @@ def take(pool: Pool) -> list[Element]:
                 top,
                 bottom,
                 3.4,
-                3.6,
+                4.4,
                 shapes,
                 side_texts(pool, primitive),
             )

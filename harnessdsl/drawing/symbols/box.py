@@ -65,7 +65,9 @@ def _box(pool: Pool, unknown: bool) -> Element:
     half = height / 2
     first = min([*top_x, *bottom_x], default=0.0)
     origin = first
-    left, right = -2.5, width - origin + 2.5
+    lines = max((len(_label_lines(pool, t)) for t in pool.wanted), default=0)
+    margin = max(2.5, lines * line_height(SMALL_MM) / 2 + 0.4)
+    left, right = -margin, width - origin + margin
     shapes: list[Shape] = [
         Rect(left, -half, right - left, height, UNKNOWN if unknown else BOX)
     ]

@@ -50,19 +50,21 @@ def _one_armature(pool: Pool, first: Primitive, second: Primitive) -> bool:
     return bottom_a == bottom_b and top_a != top_b and not (a is not None and a == b)
 
 
-def _letter(x: float, text: str) -> list[Shape]:
-    return [Text(x, 0.36 * LETTER_MM, text, LETTER_MM, anchor="middle")]
+def _letter(x: float, text: str, lift: float = 0.0) -> list[Shape]:
+    return [Text(x, 0.36 * LETTER_MM + lift, text, LETTER_MM, anchor="middle")]
 
 
 def _motor(pool: Pool, primitive: Primitive) -> Element:
     top, bottom, _ = pool.ends(primitive)
-    shapes: list[Shape] = [Circle(0, 0, RADIUS_MM, FILLED), *_letter(0, "M")]
+    reverses = _reverses(pool, primitive)
+    shapes: list[Shape] = [Circle(0, 0, RADIUS_MM, FILLED)]
+    shapes += _letter(0, "M", -0.7 if reverses else 0.0)
     shapes += _brushes(0.0, RADIUS_MM)
-    if _reverses(pool, primitive):
+    if reverses:
         shapes += [
-            line((-1.7, 2.1), (1.7, 2.1), style=THIN),
-            line((-1.1, 1.6), (-1.7, 2.1), (-1.1, 2.6), style=THIN),
-            line((1.1, 1.6), (1.7, 2.1), (1.1, 2.6), style=THIN),
+            line((-1.7, 2.2), (1.7, 2.2), style=THIN),
+            line((-1.1, 1.7), (-1.7, 2.2), (-1.1, 2.7), style=THIN),
+            line((1.1, 1.7), (1.7, 2.2), (1.1, 2.7), style=THIN),
         ]
     return upright(
         f"motor {primitive.name}",

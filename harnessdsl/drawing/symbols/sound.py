@@ -28,7 +28,8 @@ def _sounder(pool: Pool, name: str, top: str, bottom: str) -> Element:
         Rect(-1.2, -2.0, 2.4, 4.0, FILLED),
         Polyline(((1.2, -1.2), (3.6, -3.0), (3.6, 3.0), (1.2, 1.2)), FILLED, closed=True),
     ]
-    return upright(f"speaker {name}", top, bottom, 1.4, 2.0, shapes, right=3.8)
+    shapes += [line((0, -3.1), (0, -2.0)), line((0, 2.0), (0, 3.1))]
+    return upright(f"speaker {name}", top, bottom, 1.4, 3.1, shapes, right=3.8)
 
 
 def _antenna() -> list[Shape]:
