@@ -447,7 +447,10 @@ def test_any_kind_is_drawn_clean(part: Part, split: bool, some: bool) -> None:
 def test_same_drawing_whatever_the_hash_seed(tmp_path: FilePath) -> None:
     script = (
         "import sys, pathlib; sys.path.insert(0, 'tests')\n"
-        "from test_symbols import standard_parts, blocks_for, render_svg, Page\n"
+        "from test_symbols import standard_parts\n"
+        "from harnessdsl.drawing.scene import Page\n"
+        "from harnessdsl.drawing.svg import render_svg\n"
+        "from harnessdsl.drawing.symbols import blocks_for\n"
         "parts = standard_parts(pathlib.Path(sys.argv[1]))\n"
         "shapes = tuple(s for p in parts.values() for b in blocks_for(p) for s in b.shapes)\n"
         "sys.stdout.write(render_svg(Page('all', 100, 100, shapes)))\n"
