@@ -24,7 +24,8 @@ from harnessdsl.model.vehicle import Place, Vehicle
 from harnessdsl.pipeline import load
 
 DEMO = Path(__file__).resolve().parent.parent / "examples" / "tourer" / "tourer.harness"
-FONT_MM = 1.8
+LETTER_MM = 1.8
+"""Height of capitals: the smallest size of lettering in ISO 3098 (from memory)."""
 PLACES = 60
 
 
@@ -55,7 +56,7 @@ def findings(browser: Browser, pages: Sequence[Page]) -> tuple[list[Finding], in
     for page in pages:
         sheet = browser.measure(page.name, render_svg(page))
         wrong += check_map(sheet) + check_texts(sheet) + check_page(sheet)
-        assert smallest_text([sheet])[0] >= FONT_MM
+        assert smallest_text([sheet])[1] >= LETTER_MM
         # each call-out has a leader and each leader a mark
         assert len(leaders(sheet)) == len(call_outs(sheet)) == len(marks(sheet))
         count += len(leaders(sheet))

@@ -7,12 +7,12 @@ from itertools import pairwise
 
 from svg_checker.findings import Finding
 from svg_checker.geometry import (
+    Box,
     Point,
     bounds,
     boxes_meet,
     overlap_depth,
     polygon_distance,
-    segment_distance,
     segment_polygon_distance,
     shrink,
     trimmed,
@@ -52,13 +52,8 @@ def check_texts(sheet: Sheet) -> list[Finding]:
 def _shape_text_gap(shape: Shape, box: Sequence[Point]) -> float:
     """Return the distance between the paint of a shape and a text's box (0: they touch)."""
     if (shape.closed or shape.filled) and len(shape.points) > 2:
-        gap = polygon_distance(shape.points, box)
-    else:
-        gap = min(
-            (segment_polygon_distance(a, b, box) for a, b in pairwise(shape.points)),
-            default=float("inf"),
-        )
-    return max(0.0, gap - shape.reach_mm)
+        return max(0.0, polygon_distance(shape.points, box) - shape.reach_mm)
+    return min((polygon_distance(area, box) for area in shape.strokes), default=float("inf"))
 
 
 def symbols(sheet: Sheet) -> list[tuple[Group, list[Shape]]]:
@@ -117,10 +112,7 @@ def check_text_on_own_symbol(sheet: Sheet) -> list[Finding]:
                 continue
             if not sheet.inside(text.group, group.index) and symbol_name(group) not in owners:
                 continue
-            outline = [*shape.points, shape.points[0]] if shape.closed else list(shape.points)
-            if any(
-                segment_polygon_distance(a, b, ink) < shape.reach_mm for a, b in pairwise(outline)
-            ):
+            if any(polygon_distance(area, ink) == 0 for area in shape.strokes):
                 findings.append(
                     Finding(
                         sheet.name,
@@ -158,13 +150,13 @@ def _enters(line: Sequence[tuple[Point, Point]], shape: Shape, reach: float) -> 
         if not boxes_meet(bounds((a, b), reach), shape.box):
             continue
         if area and len(shape.points) > 2:
-            gap = segment_polygon_distance(a, b, shape.points)
+            gap = segment_polygon_distance(a, b, shape.points) - shape.reach_mm
         else:
             gap = min(
-                (segment_distance(a, b, c, d) for c, d in pairwise(shape.points)),
+                (segment_polygon_distance(a, b, area) for area in shape.strokes),
                 default=float("inf"),
             )
-        if gap < max(1e-3, reach + shape.reach_mm - 0.05):
+        if gap < max(1e-3, reach - 0.05):
             return ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
     return None
 
@@ -214,6 +206,8 @@ def check_symbols_apart(sheet: Sheet) -> list[Finding]:
                 continue
             if sheet.inside(group.index, other.index) or sheet.inside(other.index, group.index):
                 continue
+            if _belong_together(group, other) and _shallow(boxes[i], boxes[j]):
+                continue  # a mark that hangs on the part's own terminal
             if any(_shapes_meet(a, b) for a in shapes for b in others):
                 findings.append(
                     Finding(
@@ -225,6 +219,14 @@ def check_symbols_apart(sheet: Sheet) -> list[Finding]:
                     )
                 )
     return findings
+
+
+def _belong_together(group: Group, other: Group) -> bool:
+    return symbol_name(group).split(".")[0] == symbol_name(other).split(".")[0]
+
+
+def _shallow(a: Box, b: Box) -> bool:
+    return min(min(a[2], b[2]) - max(a[0], b[0]), min(a[3], b[3]) - max(a[1], b[1])) < OWN_END_MM
 
 
 def _shapes_meet(a: Shape, b: Shape) -> bool:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from svg_checker.findings import Finding
+from svg_checker.lines import check_rails, check_terminals, rail_crossings
 from svg_checker.page import (
     check_page,
     check_symbols_apart,
@@ -37,6 +38,8 @@ class Report:
     wires: tuple[DrawnWire, ...]
     crossings: tuple[tuple[str, Crossing], ...]
     """With the name of the sheet."""
+    rail_crossings: tuple[tuple[str, Crossing], ...]
+    """Wires that run over a supply line on to its other side."""
     smallest_font_mm: float
     smallest_capital_mm: float
 
@@ -63,16 +66,21 @@ class Report:
 
 
 def check_schematics(
-    sheets: Sequence[Sheet], expected_wires: Mapping[str, tuple[str, str]]
+    sheets: Sequence[Sheet],
+    expected_wires: Mapping[str, tuple[str, str]],
+    plugs: Iterable[tuple[str, str]] = (),
 ) -> Report:
     """Return the report on all schematic sheets of a vehicle.
 
-    `expected_wires` maps the name of each wire of the file to its two node keys.
+    `expected_wires` maps the name of each wire of the file to its two node keys; `plugs` are the
+    pairs of nodes that a plug joins.
     """
     findings: list[Finding] = []
     drawn: list[DrawnWire] = []
     crossed: list[tuple[str, Crossing]] = []
+    over_rails: list[tuple[str, Crossing]] = []
     net_of = nets(expected_wires.values())
+    supply_of = nets([*expected_wires.values(), *plugs])
     for sheet in sheets:
         wires, wrong = read_wires(sheet)
         findings.extend(wrong)
@@ -85,9 +93,19 @@ def check_schematics(
         findings.extend(check_page(sheet))
         findings.extend(check_wire_ends(sheet, wires))
         findings.extend(check_false_joints(wires, net_of))
+        findings.extend(check_rails(sheet))
+        findings.extend(check_terminals(sheet, supply_of, wires))
+        over_rails.extend((sheet.name, crossing) for crossing in rail_crossings(sheet, wires))
         lines = [(w.name, net_of.get(w.from_node, w.from_node), w.segments) for w in wires]
         crossed.extend((sheet.name, crossing) for crossing in crossings(lines))
         drawn.extend(wires)
     findings.extend(check_every_wire_once(drawn, expected_wires))
     font, capital = smallest_text(sheets)
-    return Report(tuple(dict.fromkeys(findings)), tuple(drawn), tuple(crossed), font, capital)
+    return Report(
+        tuple(dict.fromkeys(findings)),
+        tuple(drawn),
+        tuple(crossed),
+        tuple(over_rails),
+        font,
+        capital,
+    )

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 from svg_checker.geometry import Box, Point, bounds
@@ -46,6 +48,21 @@ class Shape:
     @property
     def box(self) -> Box:
         return bounds(self.points, self.stroke_mm / 2 if self.stroked else 0.0)
+
+    @property
+    def strokes(self) -> list[tuple[Point, ...]]:
+        """The painted stretches of the outline, as rectangles with square ends (butt caps)."""
+        ends = [*self.points, self.points[0]] if self.closed else list(self.points)
+        half = max(self.reach_mm, 1e-3)
+        found: list[tuple[Point, ...]] = []
+        for (ax, ay), (bx, by) in pairwise(ends):
+            length = math.hypot(bx - ax, by - ay)
+            if length > 1e-9:
+                nx, ny = (by - ay) / length * half, (ax - bx) / length * half
+                found.append(
+                    ((ax + nx, ay + ny), (bx + nx, by + ny), (bx - nx, by - ny), (ax - nx, ay - ny))
+                )
+        return found
 
     @property
     def reach_mm(self) -> float:
