@@ -189,6 +189,8 @@ class Damage:
     """Protections to pull before the spot is touched."""
     unfused: tuple[str, ...]
     """Wires there that are live with every fuse pulled: the battery has to come off."""
+    place: str = ""
+    """The place, when the spot was named by one."""
 
 
 def damaged_at(
@@ -232,6 +234,7 @@ def damaged_at(
         words, legs, tuple(sure), tuple(possible),
         tuple(circuits_of_wires(feeds.topology, members)),
         *_live(feeds, members),
+        where if where in vehicle.places and where not in vehicle.runs else "",
     )
 
 

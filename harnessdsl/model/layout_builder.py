@@ -627,10 +627,11 @@ def build_layout(facts: Sequence[Fact], path: str = "") -> tuple[Layout | None, 
         "a layout",
     )
     if not builder.outlines:
-        builder.diagnostics.append(
-            _bad(f"the layout '{name}' draws nothing", head.span,
-                 "give it a view with an outline: view side { outline body { points ... } }",
-                 "layout-missing").diagnostic)
+        if not builder.diagnostics:  # else its outlines were there, but wrong
+            builder.diagnostics.append(
+                _bad(f"the layout '{name}' draws nothing", head.span,
+                     "give it a view with an outline: view side { outline body { points ... } }",
+                     "layout-missing").diagnostic)
         return None, builder.diagnostics
     layout = Layout(name, label, builder.drive, tuple(builder.outlines), tuple(builder.wheels),
                     {}, tuple(builder.backdrops), False, path)

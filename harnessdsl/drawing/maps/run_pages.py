@@ -93,7 +93,9 @@ def draw_damage(
     _, key = split_area(area)
     words = [line for text in lines
              for line in wrapped(text.strip(), KEY_WIDTH_MM, 3.0 if text.startswith(" ") else 0.0)]
-    shapes = _map(vehicle, layout, Bundles(vehicle), area, list(damage.legs), [], ACCENT)
+    here = [pointer(spot, strong=True) for spot in find_spots(vehicle, layout)
+            if spot.name == damage.place and damage.place and drawable(spot, layout)]
+    shapes = _map(vehicle, layout, Bundles(vehicle), area, list(damage.legs), here, ACCENT)
     sheets = [Sheet("", "", (*shapes, Group(tuple(set_lines(column, key[0], key[1])), css="key")),
                     (), cautions)
               for column in flow([words], key[3] - key[1])]
@@ -193,10 +195,10 @@ def _branches(
                 if line is not None:
                     style = _style(bundles, leg, wanted, colour)
                     lines.append(Group((Polyline(line, style),), css="branch", data={
-                        "run": run, "from": leg.start, "to": leg.end}))
+                        "loom": run, "from": leg.start, "to": leg.end}))
             if lines:
-                shapes.append(Group(tuple(lines), css="run" if wanted else "run other",
-                                    data={"run": run, "view": str(frame.view)}))
+                shapes.append(Group(tuple(lines), css="loom" if wanted else "loom other",
+                                    data={"loom": run, "view": str(frame.view)}))
     for place in bundles.positions:
         if place in grommets:
             x, y = frame.at(bundles.positions[place])

@@ -195,7 +195,9 @@ def _dot(pointer: Pointer, frame: MapFrame, quiet: bool = False) -> Group:
         shapes.append(Circle(x, y, radius + 0.9, Style(ink, 0.18, "none", (0.6, 0.5))))
     shapes.append(Circle(x, y, radius, Style(ink if behind else "#ffffff", 0.25,
                                              "#ffffff" if behind else ink)))
-    css = f"{pointer.css} other" if quiet else pointer.css
+    css = "place" if pointer.css == "place" else f"{pointer.css}-mark"
+    if quiet:
+        css += " other"
     return Group(tuple(shapes), css=css, data=_data(pointer, frame.view), title=pointer.title)
 
 
