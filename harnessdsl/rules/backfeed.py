@@ -67,13 +67,14 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from harnessdsl.diagnostics import Diagnostic, Related, Severity
+from harnessdsl.model.kind import Side
 from harnessdsl.model.vehicle import Wire
 from harnessdsl.rules.analysis.dominance import nets_always_passed
 from harnessdsl.rules.analysis.loads import Load
 from harnessdsl.rules.analysis.nets import Link
 from harnessdsl.rules.analysis.service import Trouble, services
 from harnessdsl.rules.analysis.simulation import Settled
-from harnessdsl.rules.analysis.supply import is_protection
+from harnessdsl.rules.analysis.supply import Entry, is_protection, live_without
 from harnessdsl.rules.analysis.tracing import side_without, wire_on_net_between
 from harnessdsl.rules.analysis.wording import listed, part_words, wire_words
 from harnessdsl.rules.context import RuleContext
@@ -126,8 +127,37 @@ def _all(context: RuleContext) -> Iterator[Diagnostic]:
             and supply.fed(way.far) and not passed[way.far] >> net & 1
         ]
         if len(feeds) > 1:
-            yield from _joined(context, feeds)
+            yield from _joined(context, _possible(context, net, feeds))
     yield from _through_loads(context)
+
+
+def _possible(context: RuleContext, net: int, feeds: list[Feed]) -> list[Feed]:
+    """Return the feeds whose origin can be live without the net while the feed conducts. A line
+    that is live only backwards through a switch has lost its own feed and counts for none."""
+    elsewhere = live_without(context.supply, context.states, net)
+    return [feed for feed in feeds
+            if any(context.states.possible(entry.condition & _closes(context, feed))
+                   and _runs_forward(context, entry) for entry in elsewhere[feed.origin])]
+
+
+def _runs_forward(context: RuleContext, entry: Entry) -> bool:
+    """Say whether a way passes every contact from its input to its output."""
+    for link, net in zip(entry.links, entry.nets, strict=False):
+        edge = link.edge
+        if edge.type != "contact" or edge.primitive is None or net == link.a:
+            continue
+        terminals = context.vehicle.parts[edge.part].kind.terminals
+        a, b = terminals.get(edge.primitive.a), terminals.get(edge.primitive.b)
+        if a is not None and b is not None and (a.side, b.side) == (Side.UPPER, Side.LOWER):
+            return False
+    return True
+
+
+def _closes(context: RuleContext, feed: Feed) -> int:
+    """Return the condition under which the feed conducts."""
+    if feed.link.edge.type == "contact":
+        return context.states.closing(feed.link.edge).condition
+    return context.states.everything
 
 
 def _joined(context: RuleContext, feeds: list[Feed]) -> Iterator[Diagnostic]:
@@ -204,12 +234,8 @@ def _loads_on(context: RuleContext, settled: Settled) -> list[Load]:
 
 def _reverse(context: RuleContext, feed: Feed, other: Feed) -> Iterator[Diagnostic]:
     """Look for a state in which `other` makes the net live and `feed` passes it on backwards."""
-    supply = context.supply
-    closes = (context.states.closing(feed.link.edge).condition
-              if feed.link.edge.type == "contact" else context.states.everything)
-    for entry in supply.live[feed.net]:
-        if any(link is feed.link for link in entry.links):
-            continue
+    closes = _closes(context, feed)
+    for entry in live_without(context.supply, context.states, feed.origin)[feed.net]:
         condition = entry.condition & closes
         if not context.states.possible(condition):
             continue

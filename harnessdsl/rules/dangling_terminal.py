@@ -3,8 +3,8 @@
 What
     A part has wires, but none on one of the terminals that it needs to work: the end of a fuse, a
     load, a coil or a battery, a module's supply or earth pin, a pin that the file itself defines,
-    or the only way through a switch. Unused outputs of switches and relays, tap points and
-    terminals inside a part are not meant.
+    the input of a switch or relay whose output is used, or the only way through a switch. Unused
+    outputs of switches and relays, tap points and terminals inside a part are not meant.
 
 Why
     The wire is missing, or ends on another terminal than was meant.
@@ -37,7 +37,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from harnessdsl.diagnostics import Diagnostic, Severity
-from harnessdsl.model.kind import LOAD_TYPES, PROTECTION_TYPES, SOURCE_TYPES, Primitive
+from harnessdsl.model.kind import LOAD_TYPES, PROTECTION_TYPES, SOURCE_TYPES, Primitive, Side
 from harnessdsl.model.topology import terminal_node
 from harnessdsl.model.vehicle import Part
 from harnessdsl.rules.analysis.wording import part_words
@@ -86,8 +86,8 @@ def _is_needed(context: RuleContext, part: Part, name: str) -> bool:
     if terminal.role and _is_own_pin(context, part, name):
         return True
     at = [p for p in part.kind.primitives if name in (p.a, p.b)]
-    if part.family == "ignition":
-        at = [p for p in at if p.type != "capacitor" and "4" not in (p.a, p.b)]
+    if part.family == "ignition" and name == "4":
+        return context.once(_high_voltage_is_written)
     for primitive in at:
         if primitive.type in _ALWAYS_NEEDED and "electronic" not in primitive.flags and (
                 part.family != "alternator" or primitive.type in SOURCE_TYPES):
@@ -98,7 +98,27 @@ def _is_needed(context: RuleContext, part: Part, name: str) -> bool:
             "electronic" not in at[0].flags and part.family in ("resistor", "sender")):
         return _other_wired(context, part, at[0], name)
     contacts = [p for p in at if p.type == "contact"]
+    ends = [part.kind.terminals.get(p.b if p.a == name else p.a) for p in contacts]
+    if any(end is not None and end.role == "inner" for end in ends):
+        return True  # the load inside hangs on it
+    if terminal.side is Side.UPPER or name == "31":
+        return any(_is_used(context, part, p.b if p.a == name else p.a) for p in contacts)
     return bool(contacts) and _is_dead_switch(context, part, name)
+
+
+def _is_used(context: RuleContext, part: Part, name: str) -> bool:
+    """Say whether a terminal has a wire, sits on metal or lies inside."""
+    terminal = part.kind.terminals.get(name)
+    return terminal_node(part.name, name) in context.wired or (
+        terminal is not None and (terminal.role == "inner" or (
+            terminal.case and bool(part.conductor))))
+
+
+def _high_voltage_is_written(context: RuleContext) -> bool:
+    """Say whether the file has ignition leads at all: many leave them away."""
+    parts = context.vehicle.parts
+    return any(end.terminal == "4" and parts[end.part].family == "ignition"
+               for wire in context.vehicle.wires.values() for end in (wire.a, wire.b))
 
 
 def _joined_inside(part: Part, name: str) -> set[str]:
@@ -121,11 +141,7 @@ def _is_own_pin(context: RuleContext, part: Part, name: str) -> bool:
 
 
 def _other_wired(context: RuleContext, part: Part, primitive: Primitive, name: str) -> bool:
-    other = primitive.b if name == primitive.a else primitive.a
-    terminal = part.kind.terminals.get(other)
-    return terminal_node(part.name, other) in context.wired or (
-        terminal is not None and (terminal.role == "inner" or (
-            terminal.case and bool(part.conductor))))
+    return _is_used(context, part, primitive.b if name == primitive.a else primitive.a)
 
 
 def _is_unused_pole(context: RuleContext, part: Part, name: str, primitive: Primitive) -> bool:
@@ -138,10 +154,7 @@ def _is_unused_pole(context: RuleContext, part: Part, name: str, primitive: Prim
 def _is_dead_switch(context: RuleContext, part: Part, name: str) -> bool:
     """Say whether a switch or relay has no contact with wires at both ends, so that this terminal
     is what it lacks."""
-    wired = {t for t in part.kind.terminals
-             if terminal_node(part.name, t) in context.wired
-             or (part.kind.terminals[t].case and part.conductor)
-             or part.kind.terminals[t].role == "inner"}
+    wired = {t for t in part.kind.terminals if _is_used(context, part, t)}
     contacts = [p for p in part.kind.primitives if p.type == "contact"]
     if any(p.a in wired and p.b in wired for p in contacts):
         return False

@@ -48,7 +48,6 @@ from harnessdsl.rules.analysis.states import PURE
 from harnessdsl.rules.analysis.supply import Entry
 from harnessdsl.rules.analysis.tracing import nodes_of, route, route_start, wires_of
 from harnessdsl.rules.analysis.wording import (
-    node_words,
     route_related,
     route_words,
     wire_words,
@@ -103,8 +102,8 @@ def direct_short(context: RuleContext) -> Iterator[Diagnostic]:
             settled = context.simulation.reach(entry.condition)
             if settled is None:
                 continue
-            end = _earth_node(context, entry)
-            edges = route(context, entry, end)
+            edges, end = _to_first_metal(route(context, entry, _earth_node(context, entry)),
+                                         _earth_node(context, entry))
             wire = _guilty(context, edges, end)
             key = wire.name if wire is not None else end
             if key in named:
@@ -131,6 +130,13 @@ def _earth_node(context: RuleContext, entry: Entry) -> str:
     return (metal or points or poles or list(members))[0]
 
 
+def _to_first_metal(edges: list[Edge], end: str) -> tuple[list[Edge], str]:
+    """Return the route cut off where it first meets metal, and its end."""
+    nodes = nodes_of(edges, route_start(edges, end))
+    cut = next((i for i, node in enumerate(nodes) if node.startswith("@")), len(nodes) - 1)
+    return edges[:cut], nodes[cut]
+
+
 def _finding(context: RuleContext, entry: Entry, edges: Sequence[Edge], end: str,
              wire: Wire | None) -> Diagnostic:
     when = context.states.describe(entry.condition)
@@ -147,6 +153,6 @@ def _finding(context: RuleContext, entry: Entry, edges: Sequence[Edge], end: str
             span, subject = part.name_span, part.name
     return Diagnostic(
         Severity.ERROR, "direct-short", message, span,
-        "let this wire end at the load, or take it from "
-        f"{node_words(context, end)} to where it belongs" if wire is not None else None,
+        "let this wire end where it belongs: at the load, or at the fuse" if wire is not None
+        else None,
         route_related([e for e in edges if e.wire is not wire], "on the way"), subject)

@@ -56,8 +56,8 @@ def floating_earth(context: RuleContext) -> Iterator[Diagnostic]:
         return
     groups: dict[int, tuple[Island, list[tuple[str, str]]]] = {}
 
-    def add(net: int, part: str, node: str) -> None:
-        island = island_of(context, net)
+    def add(net: int, part: str, node: str, gap: str = "") -> None:
+        island = Island((net,)) if gap else island_of(context, net)
         members = groups.setdefault(island.key, (island, []))[1]
         if all(name != part for name, _ in members):
             members.append((part, node))
@@ -66,7 +66,7 @@ def floating_earth(context: RuleContext) -> Iterator[Diagnostic]:
         load = service.load
         if service.trouble is Trouble.FLOATING and load.part.name in context.wired_parts and (
                 "spare" not in load.part.flags):
-            add(service.net, load.part.name, load.node(service.net))
+            add(service.net, load.part.name, service.gap or load.node(service.net), service.gap)
     for part in context.vehicle.parts.values():
         for terminal in part.kind.terminals.values():
             node = terminal_node(part.name, terminal.name)
@@ -85,9 +85,15 @@ def _finding(context: RuleContext, island: Island, members: list[tuple[str, str]
              else f"{len(names)} parts ({listed(names)})")
     verb = "has" if len(names) == 1 else "have"
     message = f"{about} {verb} no way to earth in any position of the switches"
+    terminals = {node for _, node in members}
+    if gap is None and len(terminals) == 1 and len(island.nets) == 1 and (
+            context.topology.part_of[members[0][1]] not in names):
+        node = members[0][1]
+        gap = parts[context.topology.part_of[node]], node
     if gap is not None:
         part, node = gap
-        message += f"; nothing is connected to {node}"
+        message += (f"; {node} leads nowhere" if node in context.wired
+                    else f"; nothing is connected to {node}")
         related = names
     else:
         part, node = parts[names[0]], members[0][1]

@@ -2,7 +2,8 @@
 
 What
     No way leads from a battery or generator to either terminal of a load, coil, module or socket,
-    even with every contact closed; or it is fed only in switch positions in which it has no earth.
+    even with every contact closed; or it is fed only in switch positions in which it has no earth;
+    or a generator has no way to the battery.
     Loads behind the same gap are named together. A load fed through a bigger one in series, or
     through a module's pin, counts as fed.
 
@@ -71,6 +72,35 @@ def never_fed(context: RuleContext) -> Iterator[Diagnostic]:
             groups.setdefault(island.key, (island, []))[1].append(load)
     for island, loads in groups.values():
         yield _finding(context, island, loads)
+    yield from _generators(context)
+
+
+def _generators(context: RuleContext) -> Iterator[Diagnostic]:
+    """Yield the generators that no way joins with a battery: neither is charged nor starts."""
+    parts = context.vehicle.parts
+    batteries = [pole.net for pole in context.supply.live_poles
+                 if parts[pole.part].family != "alternator"]
+    joined = set(batteries)
+    queue = list(batteries)
+    for net in queue:
+        for way in context.supply.live_ways[net]:
+            if way.far not in joined and way.far not in context.supply.earth_nets:
+                joined.add(way.far)
+                queue.append(way.far)
+    for pole in context.supply.live_poles:
+        if batteries and parts[pole.part].family == "alternator" and pole.net not in joined and (
+                pole.node in context.wired):
+            names = [load.part.name for load in context.loads
+                     if pole.net in (load.a, load.b)]
+            yield Diagnostic(
+                Severity.ERROR, "never-fed",
+                f"no way leads from the battery to {pole.node} of {part_words(parts[pole.part])}"
+                + (f", nor to {listed(list(dict.fromkeys(names)))} there" if names else "")
+                + ": the battery is not charged, and nothing there works with the engine stopped",
+                parts[pole.part].name_span, "write the cable between them",
+                tuple(Related("the battery", parts[p.part].name_span)
+                      for p in context.supply.live_poles[:1] if p.net in batteries),
+                pole.part)
 
 
 def _finding(context: RuleContext, island: Island, loads: list[Load]) -> Diagnostic:

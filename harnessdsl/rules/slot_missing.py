@@ -27,7 +27,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from harnessdsl.diagnostics import Diagnostic, Related, Severity, did_you_mean
+from harnessdsl.diagnostics import Diagnostic, Related, Severity
 from harnessdsl.rules.analysis.wording import part_words
 from harnessdsl.rules.context import RuleContext
 from harnessdsl.rules.registry import rule
@@ -47,7 +47,7 @@ def slot_missing(context: RuleContext) -> Iterator[Diagnostic]:
         elif part.slot not in place.slots:
             if place.slots:
                 names = list(place.slots)
-                hint = did_you_mean(part.slot, names, "its slots are " + ", ".join(names[:24]))
+                hint = "its slots are " + ", ".join(names[:40])
             else:
                 hint = f"list the slots of '{place.name}' in its block: slots 1..8 blade-fuse"
             yield Diagnostic(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from harnessdsl.model.kind import Side
 from harnessdsl.model.vehicle import Part
+from harnessdsl.rules.analysis.loads import Load
 from harnessdsl.rules.context import RuleContext
 
 
@@ -54,3 +55,21 @@ def open_terminal(context: RuleContext, island: Island, side: Side) -> tuple[Par
             if best is None or rank < best[0]:
                 best = (rank, part, node)
     return None if best is None else (best[1], best[2])
+
+
+def lost_earth_terminal(context: RuleContext, load: Load) -> str | None:
+    """Return the earth terminal (31) that contacts join with a reversing load and that leads
+    nowhere: a window motor's switch, the drive of a lock. None when there is none."""
+    found = [load.a, load.b]
+    for net in found:
+        for way in context.supply.earth_ways[net]:
+            edge = way.link.edge
+            if edge.type != "contact" or edge.primitive is None:
+                continue
+            for node in (edge.a, edge.b):
+                if context.nets.of[node] == way.far and node.endswith((".31", ".-")) and (
+                        not context.supply.returned(way.far)):
+                    return node
+            if way.far not in found:
+                found.append(way.far)
+    return None

@@ -18,8 +18,9 @@ through it (common practice, no source; a 2 W tell-tale and 21 W lamps)."""
 
 
 def _through(context: RuleContext, load: Load, net: int, good: Callable[[int], bool],
-             at: dict[int, list[Load]]) -> bool:
-    """Say whether the load's end on `net` gets to a good net through a partner."""
+             bad: Callable[[int], bool], at: dict[int, list[Load]]) -> bool:
+    """Say whether the load's end on `net` gets to a good net through a partner. Loads that have
+    merely lost the earth they share meet each other's supply there, which is `bad`."""
     own_w = power_w(load.primitive, context.vehicle.nominal_v) if load.primitive else None
     for other in at.get(net, ()):
         if other is load or other.a == other.b:
@@ -29,6 +30,8 @@ def _through(context: RuleContext, load: Load, net: int, good: Callable[[int], b
             continue
         if _in_a_row(load, other, net):
             return True
+        if bad(far):
+            continue
         if other.part.name == load.part.name or other.primitive is None:
             continue
         other_w = power_w(other.primitive, context.vehicle.nominal_v)
@@ -65,9 +68,11 @@ def _figures(part: Part) -> list[tuple[tuple[str, str], float]]:
 
 def returns_through_partner(context: RuleContext, load: Load, net: int) -> bool:
     """Say whether a load's end on `net` gets to earth through another load that is meant for it."""
-    return _through(context, load, net, context.supply.returned, context.loads_at)
+    return _through(context, load, net, context.supply.returned, context.supply.fed,
+                    context.loads_at)
 
 
 def fed_through_partner(context: RuleContext, load: Load, net: int) -> bool:
     """Say whether a load's end on `net` is fed through another load that is meant for it."""
-    return _through(context, load, net, context.supply.fed, context.loads_at)
+    return _through(context, load, net, context.supply.fed, context.supply.returned,
+                    context.loads_at)

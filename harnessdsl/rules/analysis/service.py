@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from harnessdsl.rules.analysis.diodes import reversed_diodes
+from harnessdsl.rules.analysis.islands import lost_earth_terminal
 from harnessdsl.rules.analysis.loads import Load
 from harnessdsl.rules.analysis.partners import fed_through_partner, returns_through_partner
 from harnessdsl.rules.analysis.supply import Way
@@ -31,6 +32,8 @@ class Service:
     trouble: Trouble
     net: int
     """The side that lacks something."""
+    gap: str = ""
+    """The earth terminal of the switch that should earth it by turns, where that is what lacks."""
 
 
 def _flood(starts: Sequence[int], ways: Sequence[Sequence[Way]], extra: dict[int, list[int]]
@@ -46,11 +49,11 @@ def _flood(starts: Sequence[int], ways: Sequence[Sequence[Way]], extra: dict[int
 
 
 class Services:
-    """Judges loads; the weak ways (through electronics) are looked at only when needed."""
+    """Judges loads; rare causes are looked at only when needed."""
 
     def __init__(self, context: RuleContext) -> None:
         self._context = context
-        self._weak: tuple[set[int], set[int]] | None = None
+        self._turned: tuple[set[int], set[int]] | None = None
 
     def judge(self, load: Load) -> Service:
         """Return what `load` gets."""
@@ -74,12 +77,15 @@ class Services:
                 return Service(load, Trouble.NONE, one)
             if returned[other] and fed_through_partner(self._context, load, one):
                 return Service(load, Trouble.NONE, one)
-        weak_fed, weak_returned = self._weak_ways()
         for one, other in sides:
-            if one in weak_fed and other in weak_returned:
+            if (fed[one] or self._at_pin(one)) and (returned[other] or self._at_pin(other)):
                 return Service(load, Trouble.NONE, one)
+        if self._behind_reversed_diode(load):
+            return Service(load, Trouble.NONE, load.a)
         if fed[load.a] and fed[load.b]:
-            return Service(load, Trouble.BETWEEN, load.b)
+            gap = lost_earth_terminal(self._context, load)
+            return (Service(load, Trouble.BETWEEN, load.b) if gap is None else
+                    Service(load, Trouble.FLOATING, self._context.nets.of[gap], gap))
         for one, other in sides:
             if fed[one]:
                 return Service(load, Trouble.FLOATING, other)
@@ -112,27 +118,34 @@ class Services:
                    for feed in self._context.supply.live[one]
                    for back in self._context.supply.earth[other])
 
-    def _weak_ways(self) -> tuple[set[int], set[int]]:
-        """Return the nets that are fed, and those that are earthed, when the inputs and outputs of
-        electronics count too (a sensor is fed by the module's pin), and diodes that are found to be
-        the wrong way round pass (they are named on their own)."""
-        if self._weak is None:
+    def _at_pin(self, net: int) -> bool:
+        """Say whether a net holds nothing but loads and pins of electronics: then the module feeds
+        or earths the sensor there, in a way that a pin's role does not tell."""
+        supply = self._context.supply
+        if supply.live_ways[net] or supply.earth_ways[net]:
+            return False
+        return any("electronic" in link.edge.primitive.flags
+                   for link in self._context.nets.at[net] if link.edge.primitive is not None
+                   and link.edge.type == "resistor")
+
+    def _behind_reversed_diode(self, load: Load) -> bool:
+        """Say whether the load would work if the diodes that are found to stand the wrong way round
+        were turned: those are named on their own."""
+        if self._turned is None:
             context = self._context
             extra: dict[int, list[int]] = {}
-            turned = {id(link) for link in context.once(reversed_diodes)}
-            for link in context.nets.links:
-                primitive = link.edge.primitive
-                if link.a != link.b and (id(link) in turned or (
-                        link.edge.type == "resistor" and primitive is not None
-                        and "electronic" in primitive.flags)):
-                    extra.setdefault(link.a, []).append(link.b)
-                    extra.setdefault(link.b, []).append(link.a)
+            for link in context.once(reversed_diodes):
+                extra.setdefault(link.a, []).append(link.b)
+                extra.setdefault(link.b, []).append(link.a)
             supply = context.supply
             live = [net for net in range(len(supply.live)) if supply.fed(net)]
             back = [net for net in range(len(supply.earth)) if supply.returned(net)]
-            self._weak = (_flood(live, supply.live_ways, extra) - supply.earth_nets,
-                          _flood(back, supply.earth_ways, extra) - supply.live_nets)
-        return self._weak
+            self._turned = (
+                _flood(live, supply.live_ways, extra) - supply.earth_nets,
+                _flood(back, supply.earth_ways, extra) - supply.live_nets) if extra else (
+                set(), set())
+        fed, returned = self._turned
+        return (load.a in fed and load.b in returned) or (load.b in fed and load.a in returned)
 
 
 def services(context: RuleContext) -> tuple[Service, ...]:

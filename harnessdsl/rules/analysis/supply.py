@@ -7,7 +7,7 @@ and resistors; it never runs through a load, and it ends where it meets the oppo
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from harnessdsl.model.kind import PROTECTION_TYPES, SOURCE_TYPES
@@ -19,6 +19,9 @@ from harnessdsl.rules.analysis.states import PURE, UNFUSED, States
 SHORT_BELOW_OHM = 0.1
 """A resistance below this is a shunt: joined through it is as good as joined directly
 (common practice, no source; an ammeter's shunt has about 1 mohm)."""
+SIGNAL_FROM_OHM = 1000.0
+"""From this resistance on, what an instrument or a module has inside is a measuring input, through
+which nothing is fed (common practice, no source; gauges and senders have 3 to 700 ohm)."""
 MAX_ENTRIES = 64
 """So many ways to reach one net are kept; a vehicle has a handful."""
 
@@ -106,6 +109,12 @@ class Supply:
         return bool(self.earth[net])
 
 
+def live_without(supply: Supply, states: States, net: int) -> tuple[tuple[Entry, ...], ...]:
+    """Return the ways from the live poles to every net that do not lead over `net`."""
+    return _spread([pole.net for pole in supply.live_poles], supply.live_ways, supply.earth_nets,
+                   states.everything, net)
+
+
 def is_protection(edge: Edge) -> bool:
     """Say whether an edge is a fuse, breaker, link or a wire that is a link itself."""
     return edge.type in PROTECTION_TYPES or edge.type == "wire"
@@ -129,6 +138,9 @@ def _conducts(link: Link, states: States, vehicle: Vehicle) -> tuple[int, tuple[
         if "electronic" in edge.primitive.flags:
             return None
         ohm = edge.primitive.figure("resistance")
+        if ohm is not None and ohm >= SIGNAL_FROM_OHM and (
+                vehicle.parts[edge.part].family != "resistor"):
+            return None
         return (everything if ohm is not None and ohm < SHORT_BELOW_OHM
                 else everything & ~PURE), ()
     if edge.type == "thermistor":
@@ -185,14 +197,14 @@ def _poles(topology: Topology, nets: Nets, metal: frozenset[int], positive_earth
     return tuple(live), tuple(back)
 
 
-def _spread(starts: Iterable[int], ways: list[tuple[Way, ...]], stops: frozenset[int],
-            everything: int) -> tuple[tuple[Entry, ...], ...]:
+def _spread(starts: Iterable[int], ways: Sequence[tuple[Way, ...]], stops: frozenset[int],
+            everything: int, without: int = -1) -> tuple[tuple[Entry, ...], ...]:
     """Return for every net the entries with the weakest conditions, breadth first. A path ends at
-    the nets of `stops`."""
+    the nets of `stops`, and never enters the net `without`."""
     entries: list[list[Entry]] = [[] for _ in ways]
     queue: list[Entry] = []
     for net in starts:
-        if not entries[net]:
+        if not entries[net] and net != without:
             first = Entry(net, everything)
             entries[net].append(first)
             queue.append(first)
@@ -201,6 +213,8 @@ def _spread(starts: Iterable[int], ways: list[tuple[Way, ...]], stops: frozenset
             continue
         condition = entry.condition
         for way in ways[entry.net]:
+            if way.far == without:
+                continue
             joined = condition & way.condition
             if joined != condition and any(not joined & mask for mask in way.masks):
                 continue
