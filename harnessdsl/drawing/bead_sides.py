@@ -12,8 +12,10 @@ def choose_bead_ends(graph: SheetGraph) -> None:
         first, second = thread.pins
         strung = tuple(bead for bead in thread.beads if bead.kind != "name")
         first.beads, chosen = (), first
+        first.weight = 1 if thread.strand is None else 2 if second is None else 3
         if second is not None:
             second.beads = ()
+            second.weight = 3
             if _crowd(graph, second) < _crowd(graph, first):
                 chosen = second
         chosen.beads = strung if chosen is first else strung[::-1]

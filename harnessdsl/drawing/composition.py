@@ -26,38 +26,46 @@ BELOW_RAILS_MM = 1.5
 COMPONENT_GAP_MM = 3.0
 MAX_COMPONENT_GAP_MM = 14.0
 MAX_CHANNEL_STRETCH_MM = 9.0
+ABOVE_EARTH_MM = 2.0
+"""Between the earth line and what hangs above it."""
+BAND_GAP_MM = 6.0
+MAX_BANDS = 3
 EARTH_NAMES_MM = 1.0
 """From the earth line to the names below it."""
 
 
 @dataclass(slots=True)
+class Band:
+    """A strip of the page from its supply lines down to its track numbers; millimetres on paper.
+
+    A page has one, or several below each other where its components are wide and low.
+    """
+
+    members: list[int]
+    """Indices of components, from left to right."""
+    rails: dict[str, float] = field(default_factory=dict)
+    """Supply line -> its y."""
+    rail_x: tuple[float, float] = (0.0, 0.0)
+    earth_y: float = 0.0
+    earth_rail: bool = False
+    tracks_y: float = 0.0
+
+
+@dataclass(slots=True)
 class Composed:
-    """A page with the place of everything; millimetres on paper."""
+    """A page with the place of everything."""
 
     size: str
-    area: Box
-    rails: dict[str, float]
-    """Supply line -> its y."""
-    rail_x: tuple[float, float]
-    earth_y: float
-    earth_rail: bool
-    origins: list[tuple[float, float]]
+    bands: list[Band]
+    origins: dict[int, tuple[float, float]] = field(default_factory=dict)
     """Component -> its upper left corner."""
-    tracks_y: float
+    band_of: dict[int, int] = field(default_factory=dict)
     dropped: set[int] = field(default_factory=set)
     """Threads that go straight down to the earth line."""
 
 
-@dataclass(slots=True)
-class Need:
-    """What a page must hold: width and height of its drawing, without the border."""
-
-    width_mm: float
-    height_mm: float
-
-
-def rails_used(graph: SheetGraph, laid: Sequence[LaidOut], lines: Sequence[str]) -> list[str]:
-    """Return the supply lines that wires of the sheet go up to, in the order of `lines`."""
+def rails_used(laid: Sequence[LaidOut], lines: Sequence[str]) -> list[str]:
+    """Return the supply lines that wires of these components go up to, in the order of `lines`."""
     used = {
         course.thread.mark.text
         for component in laid
@@ -67,14 +75,14 @@ def rails_used(graph: SheetGraph, laid: Sequence[LaidOut], lines: Sequence[str])
     return [line for line in lines if line in used]
 
 
-def rails_height(rails: Sequence[str], referred: Sequence[str]) -> float:
+def _rails_height(rails: Sequence[str], referred: Sequence[str]) -> float:
     if not rails:
         return 0.0
     pitch = sum(RAIL_PITCH_MM + RAIL_REFERENCE_MM * (rail in referred) for rail in rails)
     return RAIL_TOP_MM + pitch - RAIL_PITCH_MM / 2 + BELOW_RAILS_MM
 
 
-def earth_names_height(graph: SheetGraph, laid: Sequence[LaidOut]) -> float:
+def _earth_names_height(laid: Sequence[LaidOut]) -> float:
     """Return the room below the earth line: names of one or two lines."""
     lines = 0
     for component in laid:
@@ -85,61 +93,112 @@ def earth_names_height(graph: SheetGraph, laid: Sequence[LaidOut]) -> float:
     return EARTH_NAMES_MM + lines * line_height(SMALL_MM) + 0.8 if lines else 0.0
 
 
-def rail_room(rails: Sequence[str]) -> float:
+def _rail_room(rails: Sequence[str]) -> float:
     """Return the room that the names of the lines need to their left."""
     return max([RAIL_NAME_MM, *(text_width(rail, SMALL_MM, True) + 2.0 for rail in rails)])
 
 
-def need_of(
-    graph: SheetGraph, laid: Sequence[LaidOut], rails: Sequence[str], referred: Sequence[str]
-) -> Need:
-    """Return the least width and height of a page's drawing."""
-    width = rail_room(rails) + sum(c.routed.width_mm for c in laid)
-    width += COMPONENT_GAP_MM * (len(laid) + 1)
-    height = rails_height(rails, referred) + max((c.routed.height_mm for c in laid), default=0.0)
-    return Need(width, height + earth_names_height(graph, laid) + TRACK_STRIP_MM + 1.0)
+def _width(laid: Sequence[LaidOut]) -> float:
+    return sum(c.routed.width_mm for c in laid) + COMPONENT_GAP_MM * (len(laid) + 1)
 
 
-def level_tops(laid: Sequence[LaidOut]) -> None:
-    """Give all components the same room above their first row, so that those rows are level."""
-    highest = max((component.routed.channels[0] for component in laid), default=0.0)
-    for component in laid:
-        if component.routed.channels[0] != highest:
-            component.routed.channels[0] = highest
-            component.routed.settle()
+def _band_height(laid: Sequence[LaidOut], rails: Sequence[str], referred: Sequence[str]) -> float:
+    highest = max((c.routed.channels[0] for c in laid), default=0.0)
+    height = max((c.routed.height_mm + highest - c.routed.channels[0] for c in laid), default=0.0)
+    below = _earth_names_height(laid) + ABOVE_EARTH_MM + TRACK_STRIP_MM + 1.0
+    return _rails_height(rails, referred) + height + below
+
+
+def _groups(laid: Sequence[LaidOut], bands: int) -> list[list[int]]:
+    """Deal the components out to bands of about equal width, the high ones first."""
+    order = list(range(len(laid)))
+    if bands == 1:
+        return [order]
+    order.sort(key=lambda index: (-laid[index].routed.height_mm, index))
+    share = sum(c.routed.width_mm + COMPONENT_GAP_MM for c in laid) / bands
+    groups: list[list[int]] = [[]]
+    used = 0.0
+    for index in order:
+        need = laid[index].routed.width_mm + COMPONENT_GAP_MM
+        if groups[-1] and used + need / 2 > share and len(groups) < bands:
+            groups.append([])
+            used = 0.0
+        groups[-1].append(index)
+        used += need
+    return [sorted(group) for group in groups]
 
 
 def compose(
-    graph: SheetGraph,
     laid: Sequence[LaidOut],
+    graph: SheetGraph,
     size: str,
     area: Box,
+    lines: Sequence[str],
+    referred: Sequence[str],
+    force: bool = False,
+) -> Composed | None:
+    """Return the page with its components in their places, in as few bands as will do; None when
+    the page is too small (unless by `force`)."""
+    x0, y0, x1, y1 = area
+    for count in range(1, MAX_BANDS + 1):
+        groups = _groups(laid, count)
+        if len(groups) < count:
+            break
+        rails = [rails_used([laid[i] for i in group], lines) for group in groups]
+        heights = [
+            _band_height([laid[i] for i in group], own, referred)
+            for group, own in zip(groups, rails, strict=True)
+        ]
+        room = max(_rail_room(own) for own in rails)
+        width = max(_width([laid[i] for i in group]) for group in groups) + room
+        free = y1 - y0 - sum(heights) - BAND_GAP_MM * (count - 1)
+        if (width <= x1 - x0 and free >= 0) or force:
+            page = Composed(size, [Band(group) for group in groups])
+            y = y0
+            for band, own, height in zip(page.bands, rails, heights, strict=True):
+                bottom = y + height + max(0.0, free) / count
+                _fill(page, band, laid, graph, own, referred, (x0 + room, y, x1, bottom))
+                y = bottom + BAND_GAP_MM
+            return page
+    return None
+
+
+def _fill(
+    page: Composed,
+    band: Band,
+    laid: Sequence[LaidOut],
+    graph: SheetGraph,
     rails: Sequence[str],
     referred: Sequence[str],
-) -> Composed:
-    """Return the page with its components in their places; it must be large enough."""
-    x0, y0, x1, y1 = area
-    rail_y: dict[str, float] = {}
+    box: Box,
+) -> None:
+    """Place the components of a band in `box`."""
+    left, y0, x1, y1 = box
     y = y0 + RAIL_TOP_MM
     for rail in rails:
-        rail_y[rail] = y
+        band.rails[rail] = y
         y += RAIL_PITCH_MM + RAIL_REFERENCE_MM * (rail in referred)
-    top = y0 + rails_height(rails, referred)
-    earth_y = y1 - TRACK_STRIP_MM - 1.0 - earth_names_height(graph, laid)
-    for component in laid:
-        _stretch(component, earth_y - top)
-    left = x0 + rail_room(rails)
-    free = x1 - left - sum(c.routed.width_mm for c in laid) - 2 * COMPONENT_GAP_MM
-    gap = min(MAX_COMPONENT_GAP_MM, free / max(1, len(laid) - 1)) if len(laid) > 1 else 0.0
-    used = sum(c.routed.width_mm for c in laid) + gap * (len(laid) - 1)
+    own = [laid[index] for index in band.members]
+    top = y0 + _rails_height(rails, referred)
+    band.rail_x = (left, x1)
+    band.tracks_y = y1 - TRACK_STRIP_MM
+    band.earth_y = band.tracks_y - 1.0 - _earth_names_height(own)
+    highest = max((component.routed.channels[0] for component in own), default=0.0)
+    for component in own:  # first rows level
+        component.routed.channels[0] = highest
+        component.routed.settle()
+        _stretch(component, band.earth_y - ABOVE_EARTH_MM - top)
+    widths = sum(c.routed.width_mm for c in own)
+    free = x1 - left - widths - 2 * COMPONENT_GAP_MM
+    gap = min(MAX_COMPONENT_GAP_MM, free / max(1, len(own) - 1)) if len(own) > 1 else 0.0
+    used = widths + gap * (len(own) - 1)
     x = left + COMPONENT_GAP_MM + max(0.0, (x1 - left - 2 * COMPONENT_GAP_MM - used) / 2)
-    origins: list[tuple[float, float]] = []
-    for component in laid:
-        origins.append((x, top))
+    number = page.bands.index(band)
+    for index, component in zip(band.members, own, strict=True):
+        page.origins[index] = (x, top)
+        page.band_of[index] = number
         x += component.routed.width_mm + gap
-    page = Composed(size, area, rail_y, (left, x1), earth_y, False, origins, y1 - TRACK_STRIP_MM)
-    _drop_earths(graph, laid, page)
-    return page
+        _drop_earths(graph, component, page, band)
 
 
 def _stretch(component: LaidOut, height: float) -> None:
@@ -183,18 +242,17 @@ def _boxes(graph: SheetGraph, component: LaidOut) -> list[tuple[Box, int]]:
     return found
 
 
-def _drop_earths(graph: SheetGraph, laid: Sequence[LaidOut], page: Composed) -> None:
+def _drop_earths(graph: SheetGraph, component: LaidOut, page: Composed, band: Band) -> None:
     """Find the wires to earth points that can go straight down to the earth line."""
-    for component in laid:
-        boxes = _boxes(graph, component)
-        for course in component.routed.courses:
-            if _can_drop(course, boxes):
-                page.dropped.add(course.thread.index)
-                x, y = course.points[-1]
-                pin = course.thread.pins[0]
-                box = (x - pin.left_mm, y, x + pin.right_mm, y + 1000.0)
-                boxes.append((box, course.thread.index))
-    page.earth_rail = bool(page.dropped)
+    boxes = _boxes(graph, component)
+    for course in component.routed.courses:
+        if _can_drop(course, boxes):
+            page.dropped.add(course.thread.index)
+            band.earth_rail = True
+            x, y = course.points[-1]
+            pin = course.thread.pins[0]
+            box = (x - pin.left_mm, y, x + pin.right_mm, y + 1000.0)
+            boxes.append((box, course.thread.index))
 
 
 def _can_drop(course: Course, boxes: Sequence[tuple[Box, int]]) -> bool:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from harnessdsl.drawing.beads import Annotations
 from harnessdsl.drawing.block import GRID_MM
 from harnessdsl.drawing.component import LaidOut
-from harnessdsl.drawing.composition import EARTH_NAMES_MM, Composed
+from harnessdsl.drawing.composition import EARTH_NAMES_MM, Band, Composed
 from harnessdsl.drawing.furniture import rail
 from harnessdsl.drawing.marks import bar_dot, splice_mark
 from harnessdsl.drawing.routing import Course, PlacedBead
@@ -19,7 +19,6 @@ from harnessdsl.drawing.sheet_plan import PageKey, Plan
 from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, line_height
 from harnessdsl.drawing.wire_drawing import (
     LEAD_STYLE,
-    VALUE_RGB,
     DrawnThread,
     crossings_of,
     cut_wires,
@@ -36,30 +35,33 @@ class Finder:
     """Where every node is drawn, so that references can name sheet and track."""
 
     sheet_number: dict[PageKey, int] = field(default_factory=dict)
-    first_track: dict[PageKey, int] = field(default_factory=dict)
-    tracks: dict[PageKey, int] = field(default_factory=dict)
+    first_track: dict[tuple[PageKey, int], int] = field(default_factory=dict)
+    """(sheet, band) -> the number of its first track."""
+    tracks: dict[tuple[PageKey, int], int] = field(default_factory=dict)
     track_x0: dict[PageKey, float] = field(default_factory=dict)
     """The left edge of the first track."""
     pitch_mm: float = 10.0
-    node_x: dict[tuple[PageKey, str], float] = field(default_factory=dict)
-    part_x: dict[tuple[PageKey, str], float] = field(default_factory=dict)
+    node_at: dict[tuple[PageKey, str], tuple[int, float]] = field(default_factory=dict)
+    """Node on a sheet -> its band and x."""
+    part_at: dict[tuple[PageKey, str], tuple[int, float]] = field(default_factory=dict)
 
-    def track(self, key: PageKey, x: float) -> int:
+    def track(self, key: PageKey, at: tuple[int, float]) -> int:
+        band, x = at
         offset = int((x - self.track_x0[key]) // self.pitch_mm)
-        return self.first_track[key] + min(max(offset, 0), self.tracks[key] - 1)
+        return self.first_track[(key, band)] + min(max(offset, 0), self.tracks[(key, band)] - 1)
 
     def place(self, key: PageKey, node: str) -> str:
         """Return `sheet/track` of a node; the sheet alone when the node has no place on it."""
         if key not in self.sheet_number:
             return "-"
-        x = self.node_x.get((key, node))
+        at = self.node_at.get((key, node))
         number = self.sheet_number[key]
-        return f"{number}" if x is None else f"{number}/{self.track(key, x)}"
+        return f"{number}" if at is None else f"{number}/{self.track(key, at)}"
 
     def part_place(self, key: PageKey, part: str) -> str:
-        x = self.part_x.get((key, part))
+        at = self.part_at.get((key, part))
         number = self.sheet_number.get(key, 0)
-        return f"{number}" if x is None else f"{number}/{self.track(key, x)}"
+        return f"{number}" if at is None else f"{number}/{self.track(key, at)}"
 
 
 def note_places(
@@ -71,21 +73,23 @@ def note_places(
 ) -> None:
     """Enter where the nodes of a page are drawn: terminals and junctions first, then the other
     ends of wires."""
-    for component, (x0, _) in zip(laid, page.origins, strict=True):
+    for number, component in enumerate(laid):
+        band, x0 = page.band_of[number], page.origins[number][0]
         for index, (x, _) in component.routed.element_at.items():
             element = graph.elements[index]
             if element.block is None:
-                finder.node_x[(key, element.node)] = x0 + x
+                finder.node_at[(key, element.node)] = (band, x0 + x)
                 continue
             middle = x0 + x + (element.right_mm - element.left_mm) / 2
-            finder.part_x.setdefault((key, element.block.part), middle)
+            finder.part_at.setdefault((key, element.block.part), (band, middle))
             for port in element.ports:
-                finder.node_x[(key, port.node)] = x0 + x + port.x * GRID_MM
-    for component, (x0, _) in zip(laid, page.origins, strict=True):
+                finder.node_at[(key, port.node)] = (band, x0 + x + port.x * GRID_MM)
+    for number, component in enumerate(laid):
+        band, x0 = page.band_of[number], page.origins[number][0]
         for course in component.routed.courses:
             if course.thread.mark is not None and course.thread.mark.node:
                 place = (key, course.thread.mark.node)
-                finder.node_x.setdefault(place, x0 + course.points[-1][0])
+                finder.node_at.setdefault(place, (band, x0 + course.points[-1][0]))
 
 
 def draw_page(
@@ -99,9 +103,10 @@ def draw_page(
 ) -> tuple[Shape, ...]:
     """Return everything of the page but its furniture."""
     drawer = _Drawer(plan, key, graph, page, finder, annotations)
-    drawer.rails()
-    for component, origin in zip(laid, page.origins, strict=True):
-        drawer.component(component, origin)
+    for band in page.bands:
+        drawer.rails(band)
+        for number in band.members:
+            drawer.component(laid[number], page.origins[number], band)
     return drawer.result()
 
 
@@ -131,20 +136,19 @@ class _Drawer:
             drawn.append(draw_wire(wire, (enters, leaves), points, hops.get(index, {}), note))
         return (*self.lines, *drawn, *self.symbols, *self.over)
 
-    def rails(self) -> None:
-        x0, x1 = self.page.rail_x
+    def rails(self, band: Band) -> None:
+        x0, x1 = band.rail_x
         feeders = {line.name: line.feeders for line in self.plan.lines}
-        for name, y in self.page.rails.items():
+        for name, y in band.rails.items():
             self.lines.extend(rail(name, x0, x1, y))
             text = self.rail_reference(feeders.get(name, ()))
             if text:
-                size = SMALL_MM
-                base = y + 2.2 + ASCENT * size
-                mark = Text(x0 - 1.5, base, text, size, anchor="end")
-                data = {"node": feeders[name][0]}
-                self.over.append(Group((mark,), css="label", data={"of": name, **data}))
-        if self.page.earth_rail:
-            self.lines.extend(rail("31", x0, x1, self.page.earth_y, "earth"))
+                base = y + 2.2 + ASCENT * SMALL_MM
+                mark = Text(x0 - 1.5, base, text, SMALL_MM, anchor="end")
+                data = {"of": name, "node": feeders[name][0]}
+                self.over.append(Group((mark,), css="label", data=data))
+        if band.earth_rail:
+            self.lines.extend(rail("31", x0, x1, band.earth_y, "earth"))
 
     def rail_reference(self, feeders: Sequence[str]) -> str:
         """Return where the part that feeds a line is drawn, when that is another sheet."""
@@ -155,12 +159,12 @@ class _Drawer:
         return ""
 
     def feeder_home(self, node: str) -> PageKey | None:
-        for (key, found), _ in self.finder.node_x.items():
-            if found == node and (key, self.plan.part_of.get(node, "")) in self.finder.part_x:
+        for (key, found), _ in self.finder.node_at.items():
+            if found == node and (key, self.plan.part_of.get(node, "")) in self.finder.part_at:
                 return key
         return None
 
-    def component(self, component: LaidOut, origin: Point) -> None:
+    def component(self, component: LaidOut, origin: Point, band: Band) -> None:
         for index, (x, y) in component.routed.element_at.items():
             at = (origin[0] + x, origin[1] + y)
             element = self.graph.elements[index]
@@ -169,7 +173,7 @@ class _Drawer:
             else:
                 self.junction(element, at)
         for course in component.routed.courses:
-            self.course(course, origin)
+            self.course(course, origin, band)
 
     def block(self, element: Element, at: Point) -> None:
         block = element.block
@@ -225,7 +229,7 @@ class _Drawer:
         self.over.append(Group(tuple(shapes), css=css, data=data, shift=at))
         self.over.append(terminal_group(node, at))
 
-    def course(self, course: Course, origin: Point) -> None:
+    def course(self, course: Course, origin: Point, band: Band) -> None:
         thread = course.thread
         points = [(origin[0] + x, origin[1] + y) for x, y in course.points]
         beads = [
@@ -234,23 +238,30 @@ class _Drawer:
         ]
         mark = thread.mark
         if course.to_rail and mark is not None:
-            top = self.page.rails[mark.text]
+            top = band.rails[mark.text]
             points.append((points[-1][0], top))
+            for other in band.rails.values():
+                if other > top:  # passes over the lines below
+                    x = points[-1][0]
+                    gap = Style("#ffffff", 3.2)
+                    self.lines.append(Polyline(((x, other - 0.7), (x, other + 0.7)), gap))
             if course.name_bead is not None:
                 bead = course.name_bead
-                lowest = max(self.page.rails.values())
+                lowest = max(band.rails.values())
                 turn = thread.pins[0].turn
                 middle = lowest + 1.0 + bead.length_mm(turn) / 2
                 beads.append(PlacedBead(bead, points[-1][0], middle, True, turn))
             dot = Circle(*points[-1], 0.75, Style("none", fill="#000000"))
             self.over.append(Group((dot,), css="joint", data={"node": mark.node}))
         elif thread.index in self.page.dropped and mark is not None:
-            points.append((points[-1][0], self.page.earth_y))
+            points.append((points[-1][0], band.earth_y))
             self.earth_name(mark, points[-1])
         elif mark is not None:
             self.mark(mark, thread.pins[0], points)
         if thread.strand is None:
-            if course.to_rail or thread.index in self.page.dropped:
+            if abs(points[0][1] - points[-1][1]) < 5.0 and not course.to_rail:
+                self.lines.append(Polyline(tuple(points), LEAD_STYLE))
+            elif course.to_rail or thread.index in self.page.dropped:
                 line = Polyline(tuple(points), Style("#000000", 0.8))
                 self.lines.append(
                     Group((line,), css="lead", data={"node": mark.node if mark else ""})

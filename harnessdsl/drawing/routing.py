@@ -22,6 +22,8 @@ BAR_MM = 1.6
 """From a terminal to the bar that joins several wires on it, and from bar to bar."""
 LEAD_MM = 0.6
 """Bare wire between a terminal and the first bead."""
+JUNCTION_LEAD_MM = 1.5
+"""The same at a junction, whose name stands beside its dot."""
 ROW_AIR_MM = 2.0
 """The least height of a channel."""
 
@@ -116,11 +118,19 @@ class _Router:
 
     def depth(self, thread: Thread, pin: Pin) -> float:
         """Return how deep into the channel a pin's own room reaches."""
-        depth = self.start(pin) + LEAD_MM + pin.beads_mm
+        depth = self.start(pin) + self.lead(pin) + pin.beads_mm
         mark = self.local_mark(thread) if pin.end == 0 else None
         if mark is not None:
             depth += mark
         return depth
+
+    def lead(self, pin: Pin) -> float:
+        """Return the bare wire between a pin and what is strung in front of it."""
+        block = self.graph.elements[pin.element].block
+        thread = self.graph.threads[pin.thread]
+        if block is None:
+            return JUNCTION_LEAD_MM
+        return LEAD_MM if thread.strand is not None else 0.0
 
     def local_mark(self, thread: Thread) -> float | None:
         """Return the length of the mark that stands at a stub's own end; None for a link and for
@@ -277,22 +287,20 @@ def _settle(router: _Router, routed: Routed, tracks: dict[int, list[Net]]) -> No
             course.name_bead = next((b for b in thread.beads if b.kind == "name"), None)
         for pin in (first, second):
             if pin is not None:
-                _place_beads(course, pin)
+                _place_beads(course, pin, router.lead(pin))
         if second is None and not chain:
             down = first.side == "bottom"
-            length = first.beads_mm
-            if thread.strand is not None or thread.mark is None:
-                length += LEAD_MM
+            length = router.lead(first) + first.beads_mm
             end = points[0][1] + (length if down else -length)
             points.append((points[0][0], end))
         routed.courses.append(course)
 
 
-def _place_beads(course: Course, pin: Pin) -> None:
+def _place_beads(course: Course, pin: Pin, lead: float) -> None:
     """Place what is strung in front of a pin, from the pin outwards."""
     x, y = course.points[0] if pin.end == 0 else course.points[-1]
     away = 1.0 if pin.side == "bottom" else -1.0
-    along = LEAD_MM
+    along = lead
     for bead in pin.beads:
         length = bead.length_mm(pin.turn)
         middle = y + away * (along + length / 2)

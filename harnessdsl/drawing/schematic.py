@@ -13,7 +13,7 @@ from harnessdsl.drawing.beads import NO_ANNOTATIONS, Annotation, Annotations
 from harnessdsl.drawing.block import Block
 from harnessdsl.drawing.colours import legend_codes
 from harnessdsl.drawing.component import LaidOut, lay_out
-from harnessdsl.drawing.composition import Composed, compose, level_tops, need_of, rails_used
+from harnessdsl.drawing.composition import Composed, compose
 from harnessdsl.drawing.furniture import (
     PAGE_SIZES_MM,
     Frame,
@@ -41,7 +41,7 @@ from harnessdsl.model.vehicle import Vehicle
 
 __all__ = ["Annotation", "Annotations", "SchematicOptions", "draw_schematics"]
 
-SIZES = ("A4", "A3")
+SIZES = ("A4", "A4-portrait", "A3", "A3-portrait")
 TRACK_PITCH_MM = 10.0
 _MAX_SPLITS = 60
 
@@ -65,7 +65,6 @@ class Sheet:
     plan: SheetPlan
     graph: SheetGraph
     laid: list[LaidOut]
-    rails: list[str] = field(default_factory=list)
     referred: list[str] = field(default_factory=list)
     size: str = ""
     legend: Legend = field(default_factory=Legend)
@@ -134,16 +133,13 @@ def _lay_out_sheet(
     blocks = symbols_of(plan, sheet_plan, symbols)
     graph = build_graph(plan, sheet_plan, blocks, annotations)
     laid = [lay_out(graph, members) for members in graph.components()]
-    level_tops(laid)
     sheet = Sheet(sheet_plan, graph, laid)
-    names = [line.name for line in plan.lines]
-    sheet.rails = rails_used(graph, laid, names)
     fed_here = {
         line.name
         for line in plan.lines
         if any(port.node in line.feeders for element in graph.elements for port in element.ports)
     }
-    sheet.referred = [rail for rail in sheet.rails if rail not in fed_here]
+    sheet.referred = [line.name for line in plan.lines if line.name not in fed_here]
     sheet.legend, sheet.cautions = _explanations(plan, sheet)
     return sheet
 
@@ -192,20 +188,15 @@ def _frame(plan: Plan, sheet: Sheet, size: str, options: SchematicOptions, track
 
 def _fit(plan: Plan, sheet: Sheet, options: SchematicOptions) -> bool:
     """Compose the sheet on the smallest page that holds it; False when none does."""
-    need = need_of(sheet.graph, sheet.laid, sheet.rails, sheet.referred)
+    lines = [line.name for line in plan.lines]
     for size in options.sizes:
-        framed = _frame(plan, sheet, size, options, "888-888")
-        x0, y0, x1, y1 = framed.area
-        if need.width_mm <= x1 - x0 and need.height_mm <= y1 - y0:
-            sheet.size = size
-            sheet.page = compose(
-                sheet.graph, sheet.laid, size, framed.area, sheet.rails, sheet.referred
-            )
+        area = _frame(plan, sheet, size, options, "888-888").area
+        page = compose(sheet.laid, sheet.graph, size, area, lines, sheet.referred)
+        if page is not None:
+            sheet.size, sheet.page = size, page
             return True
-    sheet.size = options.sizes[-1]
-    sheet.page = compose(
-        sheet.graph, sheet.laid, sheet.size, framed.area, sheet.rails, sheet.referred
-    )
+    sheet.size = size
+    sheet.page = compose(sheet.laid, sheet.graph, size, area, lines, sheet.referred, force=True)
     return False
 
 
@@ -216,13 +207,14 @@ def _number(sheets: Sequence[Sheet]) -> Finder:
     for number, sheet in enumerate(sheets, 1):
         assert sheet.page is not None
         key = sheet.plan.key
-        x0, x1 = sheet.page.rail_x
-        count = int((x1 - x0) // TRACK_PITCH_MM)
         finder.sheet_number[key] = number
-        finder.first_track[key] = track
-        finder.tracks[key] = count
-        finder.track_x0[key] = x0
-        track += count
+        for index, band in enumerate(sheet.page.bands):
+            x0, x1 = band.rail_x
+            count = int((x1 - x0) // TRACK_PITCH_MM)
+            finder.first_track[(key, index)] = track
+            finder.tracks[(key, index)] = count
+            finder.track_x0[key] = x0
+            track += count
     return finder
 
 
@@ -236,8 +228,9 @@ def _draw(
 ) -> Page:
     assert sheet.page is not None
     key = sheet.plan.key
-    first, count = finder.first_track[key], finder.tracks[key]
-    title = _title(plan, sheet, options, f"{first}-{first + count - 1}")
+    counts = [finder.tracks[(key, index)] for index in range(len(sheet.page.bands))]
+    first = finder.first_track[(key, 0)]
+    title = _title(plan, sheet, options, f"{first}-{first + sum(counts) - 1}")
     same = [other for other in sheets if other.plan.key[0] == key[0]]
     name = sheet.plan.title
     if len(same) > 1:
@@ -257,15 +250,10 @@ def _draw(
     )
     framed = frame(sheet.size, title, sheet.legend, sheet.cautions)
     shapes: list[Shape] = [*framed.shapes]
-    shapes.extend(
-        track_strip(
-            finder.track_x0[key] + TRACK_PITCH_MM / 2,
-            sheet.page.tracks_y,
-            TRACK_PITCH_MM,
-            first,
-            count,
-        )
-    )
+    for index, band in enumerate(sheet.page.bands):
+        middle = finder.track_x0[key] + TRACK_PITCH_MM / 2
+        start = finder.first_track[(key, index)]
+        shapes.extend(track_strip(middle, band.tracks_y, TRACK_PITCH_MM, start, counts[index]))
     shapes.extend(draw_page(plan, key, sheet.graph, sheet.laid, sheet.page, finder, annotations))
     width, height = PAGE_SIZES_MM[sheet.size]
     stem = f"{number:02d}-{sheet.plan.circuit or 'unassigned'}"

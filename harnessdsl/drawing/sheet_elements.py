@@ -10,6 +10,7 @@ from harnessdsl.drawing.bead_sides import choose_bead_ends
 from harnessdsl.drawing.beads import Annotations, Bead, string_beads, text_bead
 from harnessdsl.drawing.block import GRID_MM, Block
 from harnessdsl.drawing.marks import Mark, earth_mark, reference_mark
+from harnessdsl.drawing.scene import Polyline, Shape, Text
 from harnessdsl.drawing.sheet_graph import (
     Element,
     EndMark,
@@ -22,7 +23,7 @@ from harnessdsl.drawing.sheet_graph import (
 )
 from harnessdsl.drawing.sheet_plan import PlacedStrand, Plan, Role, SheetPlan, StrandEnd
 from harnessdsl.drawing.strands import in_line
-from harnessdsl.drawing.text_metrics import SMALL_MM, shorten, text_width
+from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, shorten, text_width
 
 MAX_NAME_MM = 30.0
 REFERENCES_IN_A_MARK = 4
@@ -50,7 +51,8 @@ def mark_of(
     wire just ends. `places` are the references' sheets and tracks."""
     end: Literal["top", "bottom"] = side
     if mark.kind is MarkKind.EARTH:
-        return earth_mark(shorten(mark.text, SMALL_MM, MAX_NAME_MM), conductor)
+        hanging = earth_mark(shorten(mark.text, SMALL_MM, MAX_NAME_MM), conductor)
+        return hanging if side == "bottom" else _raised(hanging)
     if mark.kind in (MarkKind.LINE, MarkKind.RAIL):
         direction: Literal["in", "out"] = "in" if mark.kind is MarkKind.RAIL else "out"
         return reference_mark(mark.text, direction, end)
@@ -58,6 +60,19 @@ def mark_of(
         text = reference_text(mark.text, places)
         return reference_mark(text, "out" if side == "bottom" else "in", end)
     return None
+
+
+def _raised(mark: Mark) -> Mark:
+    """Return a hanging mark turned to stand on a wire's upper end, its texts still upright."""
+    shapes: list[Shape] = []
+    for shape in mark.shapes:
+        if isinstance(shape, Polyline):
+            points = tuple((x, -y) for x, y in shape.points)
+            shapes.append(replace(shape, points=points))
+        elif isinstance(shape, Text):
+            shapes.append(replace(shape, y=(ASCENT - DESCENT) * shape.size_mm - shape.y))
+    x0, y0, x1, y1 = mark.box
+    return Mark(tuple(shapes), (x0, -y1, x1, -y0), mark.joins)
 
 
 def _measured(
@@ -102,7 +117,7 @@ class _Builder:
             return self.junction_at[node]
         index = len(self.graph.elements)
         part = self.plan.vehicle.parts.get(self.plan.part_of.get(node, ""))
-        named = part is not None and not in_line(part)
+        named = part is not None and not in_line(part) and part.family != "earth"
         name = shorten(node, SMALL_MM, MAX_NAME_MM) if named else ""
         sides: tuple[Side, Side] = ("top", "bottom")
         ports = [Port(node, "", side, 0, 0.0) for side in sides]

@@ -78,6 +78,8 @@ class Pin:
     beads: tuple[Bead, ...] = ()
     """What is strung on the wire in front of this pin, from the pin outwards."""
     turn: Turn = "right"
+    weight: int = 1
+    """How much it matters that the pin stands straight in front of its port."""
     mark_mm: tuple[float, float] = (0.0, 0.0)
     """How far the mark at the end of a stub reaches to the left and to the right."""
 
@@ -235,24 +237,29 @@ def gap_units(left: Pin, right: Pin) -> int:
 
 def spread(targets: list[int], pins: list[Pin]) -> list[int]:
     """Return places in order, each as near to its target as the gaps between pins allow: the
-    least sum of distances, by pooling neighbours that push each other (isotonic regression)."""
+    least sum of weighted distances, by pooling neighbours that push each other (isotonic
+    regression). Wires count more than marks without one."""
     offsets = [0]
     for left, right in pairwise(pins):
         offsets.append(offsets[-1] + gap_units(left, right))
     pools: list[tuple[list[int], int]] = []
-    """Wanted positions of the pool's members and their median."""
-    for target, offset in zip(targets, offsets, strict=True):
-        wanted = [target - offset]
-        middle = wanted[0]
-        while pools and pools[-1][1] >= middle:
-            before, _ = pools.pop()
+    """Wanted positions of the pool's members, once for each weight, and how many members."""
+    for target, offset, pin in zip(targets, offsets, pins, strict=True):
+        wanted = [target - offset] * pin.weight
+        members = 1
+        while pools and _median(pools[-1][0]) >= _median(wanted):
+            before, count = pools.pop()
             wanted = sorted(before + wanted)
-            middle = wanted[(len(wanted) - 1) // 2]
-        pools.append((wanted, middle))
+            members += count
+        pools.append((wanted, members))
     places: list[int] = []
-    for wanted, middle in pools:
-        places.extend([middle] * len(wanted))
+    for wanted, members in pools:
+        places.extend([_median(wanted)] * members)
     return [place + offset for place, offset in zip(places, offsets, strict=True)]
+
+
+def _median(values: list[int]) -> int:
+    return values[(len(values) - 1) // 2]
 
 
 def _bar_levels(ports: list[Port]) -> int:

@@ -401,9 +401,9 @@ def _sheet(
     for node in dict.fromkeys(shown):
         line = planner.line_of.get(node, "")
         if line:
-            # a line is met on every sheet: who feeds it says so, and a terminal whose wires to
-            # it are drawn elsewhere
-            if any(node in found.feeders for found in planner.lines) or node not in on_line:
+            # a line is met on every sheet: only a terminal whose wires to it are drawn
+            # elsewhere says that it is on it
+            if node not in on_line:
                 hints.append(Hint(node, line=line))
         elif node in seen.home and (sheets := seen.others(node, key)):
             hints.append(Hint(node, sheets))

@@ -24,10 +24,14 @@ BlockCache = dict[tuple[str, frozenset[str] | None, bool], list[Block]]
 def symbols_of(plan: Plan, sheet: SheetPlan, known: BlockCache) -> list[Block]:
     """Return the blocks of all parts of a sheet, in the order of its circuit."""
     blocks: list[Block] = []
+    wired: dict[str, set[str]] = {}
+    for wire in plan.vehicle.wires.values():
+        for end in (wire.a, wire.b):
+            wired.setdefault(end.part, set()).add(end.terminal)
     for use in sheet.parts:
         key = (use.part, use.terminals, use.split)
         if key not in known:
-            known[key] = _blocks(plan, use)
+            known[key] = _blocks(plan, use, frozenset(wired.get(use.part, ())))
         blocks.extend(known[key])
     for name in sheet.idle:
         part = plan.vehicle.parts[name]
@@ -35,8 +39,8 @@ def symbols_of(plan: Plan, sheet: SheetPlan, known: BlockCache) -> list[Block]:
     return blocks
 
 
-def _blocks(plan: Plan, use: PartUse) -> list[Block]:
-    blocks = blocks_for(plan.vehicle.parts[use.part], use.terminals, use.split)
+def _blocks(plan: Plan, use: PartUse, wired: frozenset[str]) -> list[Block]:
+    blocks = blocks_for(plan.vehicle.parts[use.part], use.terminals, use.split, wired)
     if use.terminals is not None and len(blocks) > 1:
         wanted = use.terminals
         blocks = [b for b in blocks if any(p.terminal in wanted for p in b.ports)] or blocks[:1]
