@@ -11,7 +11,13 @@ from harnessdsl.language.facts import Fact, Item
 from harnessdsl.model.kind_builder import FIGURE_WORDS
 from harnessdsl.plans.attributes import FLAG_WORDS, Attribute, split_attributes
 from harnessdsl.plans.block_edits import BlockEditor
-from harnessdsl.plans.fact_names import fact_name, group_of
+from harnessdsl.plans.fact_names import (
+    fact_name,
+    group_of,
+    name_item,
+    piece_names,
+    renamed_fact,
+)
 from harnessdsl.plans.targets import LENGTH, Chain, Plain
 from harnessdsl.plans.workspace import GROUP_WORDS, Found, Workspace, place_key
 
@@ -187,7 +193,14 @@ class AttributeEditor:
         view.ends[spots[0]] = items[3]
         if items[4:]:
             view.put(split_attributes(items[4:], of_wire=True))
-        self.space.facts[found.at] = view.done()
+        moved = view.done()
+        self.space.facts[found.at] = moved
+        if name_item(target) is None:
+            # an unnamed wire is called after its ends: whoever mentions it follows
+            pairs = zip([*piece_names(target), fact_name(target)],
+                        [*piece_names(moved), fact_name(moved)], strict=True)
+            names = {("wire", old): new for old, new in pairs if old != new}
+            self.space.facts = [renamed_fact(each, names) for each in self.space.facts]
 
     def _built_ends(self, view: Chain, text: str) -> list[int]:
         """Find an end that is written by another name of its terminal."""

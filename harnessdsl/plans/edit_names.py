@@ -6,15 +6,13 @@ from dataclasses import replace
 
 from harnessdsl.diagnostics import Related
 from harnessdsl.language.facts import Fact, Item
-from harnessdsl.model.reading import names_of
 from harnessdsl.plans.edit_attributes import group_and_names
 from harnessdsl.plans.fact_names import (
     fact_name,
     group_of,
-    mentions,
     name_item,
     piece_names,
-    rewrite_items,
+    renamed_fact,
 )
 from harnessdsl.plans.workspace import Found, Workspace
 
@@ -80,31 +78,5 @@ class NameEditor:
             self._replace_mentions(names)
 
     def _replace_mentions(self, names: Names) -> None:
-        facts = [_renamed(fact, names) for fact in self.space.facts]
+        facts = [renamed_fact(fact, names) for fact in self.space.facts]
         self.space.facts = facts
-
-
-def _renamed(fact: Fact, names: Names) -> Fact:
-    """Return the fact with every mention of an old name replaced by the new one."""
-    change: dict[Item, str] = {}
-    for mention in mentions(fact):
-        new = names.get((mention.group, mention.name))
-        if not mention.group:
-            new = next((to for (_, old), to in names.items() if old == mention.name), None)
-        if new is not None:
-            rest = mention.item.text[len(mention.name):] if mention.item.text.startswith(
-                mention.name) else ""
-            change[mention.item] = new + rest
-    if not change:
-        return fact
-
-    def rewrite(item: Item) -> tuple[Item, ...]:
-        if item not in change:
-            return (item,)
-        if item.type == "range":
-            old = {name for (_, name) in names}
-            return tuple(replace(n, text=next(to for (_, o), to in names.items() if o == n.text))
-                         if n.text in old else n for n in names_of([item]))
-        return (replace(item, type="word", text=change[item]),)
-
-    return rewrite_items(fact, rewrite) or fact

@@ -21,7 +21,7 @@ from harnessdsl.plans.fact_names import (
     piece_names,
     wire_ends,
 )
-from harnessdsl.plans.workspace import Found, Workspace
+from harnessdsl.plans.workspace import Found, Workspace, place_key
 
 VERBS = ("remove", "replace", "move", "recolour", "repin", "swap", "change", "rename")
 
@@ -34,6 +34,8 @@ class Editor:
         self.attributes = AttributeEditor(space)
         self.gone: dict[tuple[str, str], tuple[Item, Fact]] = {}
         """What this overlay removed: (group, name) -> the word that did it, the fact."""
+        self.added: set[tuple[str, int, int]] = set()
+        """Where the wires stand that this overlay adds."""
         self.verbs: dict[str, Callable[[Fact], None]] = {
             "remove": self._remove, "replace": self._replace,
             "rename": NameEditor(space).rename,
@@ -44,6 +46,7 @@ class Editor:
 
     def apply(self, facts: Sequence[Fact]) -> None:
         """Apply all facts of the overlay, then look for what was left hanging."""
+        self.space.begin_overlay()
         for fact in facts:
             verb = self.verbs.get(fact.word) if fact.head.type == "word" else None
             if verb is not None:
@@ -64,6 +67,10 @@ class Editor:
             return
         if group not in ("accept", "caution", "evidence") and name:
             before = self.space.lookup(name, group)
+            if group == "wire":
+                self.added.add(place_key(fact.head.span))
+                if name_item(fact) is None:
+                    before = [found for found in before if self._is_repeated(fact, found)]
             if before and group == "wire" and name_item(fact) is None:
                 self._already(fact, before[0], name, "give it a name of its own if it is a second "
                               "wire between the same ends: wire W101 "
@@ -75,6 +82,13 @@ class Editor:
                               f"...; to change something about it: change {name} ...")
                 return
         self.space.facts.append(fact)
+
+    def _is_repeated(self, fact: Fact, found: Found) -> bool:
+        """Say whether an unnamed wire says again what the base says. Two between the same ends are
+        meant when both stand in this overlay, or when one is a piece of a chain."""
+        return (len(piece_names(fact)) == 1 and found.piece is None
+                and len(piece_names(self.space.facts[found.at])) == 1
+                and place_key(self.space.facts[found.at].head.span) not in self.added)
 
     def _already(self, fact: Fact, before: Found, name: str, hint: str) -> None:
         item = name_item(fact) or fact.head
@@ -89,6 +103,9 @@ class Editor:
             items = items[:-2]
         if len(items) > 1 and items[0].text == "accept":
             self._remove_acceptance(items[1:])
+            return
+        if len(items) == 2 and items[0].text == "caution" and items[1].type == "text":
+            self._remove_caution(items[1])
             return
         group, names = group_and_names(items)
         if not names:
@@ -150,6 +167,21 @@ class Editor:
         self.messages.error("not-in-base", f"the base does not accept '{' '.join(wanted)}'",
                             items[0].span.to(items[-1].span),
                             did_you_mean(" ".join(wanted), known))
+
+    def _remove_caution(self, item: Item) -> None:
+        def says_it(fact: Fact) -> bool:
+            return fact.word == "caution" and [i.text for i in fact.items[1:]] == [item.text]
+
+        for at, fact in enumerate(self.space.facts):
+            if group_of(fact) == "caution" and says_it(fact):
+                del self.space.facts[at]
+                return
+            if group_of(fact) == "vehicle" and any(says_it(line) for line in fact.block or ()):
+                self.space.facts[at] = replace(fact, block=tuple(
+                    line for line in fact.block or () if not says_it(line)))
+                return
+        self.messages.error("not-in-base", "the base has no such caution", item.span,
+                            "write the text exactly as it stands there")
 
     def _replace(self, fact: Fact) -> None:
         if len(fact.items) < 2:

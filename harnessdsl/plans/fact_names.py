@@ -6,7 +6,7 @@ An edit of facts has to know where a name is used, so that nothing is left behin
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from harnessdsl.language.facts import Fact, Item
@@ -14,7 +14,7 @@ from harnessdsl.model.reading import TRUST_WORDS, names_of
 
 GROUPS = ("place", "wire", "cable", "run", "circuit", "condition", "kind", "conductor")
 """Heads of facts that define something with a name; other heads are kinds of part."""
-NAMELESS = ("vehicle", "accept", "caution", "evidence")
+NAMELESS = ("vehicle", "accept", "caution", "evidence", "verified", "refuted", "claim")
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +167,15 @@ def _accept(fact: Fact) -> Iterator[Mention]:
         yield Mention("", fact.items[2].text, fact.items[2], "member")
 
 
+def _told(fact: Fact) -> Iterator[Mention]:
+    """Names at the head of `verified`, `refuted` and `claim`, up to what is said about them."""
+    for item in fact.items[1:]:
+        if item.type in ("text", "date") or item.text in TRUST_WORDS:
+            return
+        if item.type != "comma":
+            yield Mention("", item.text, item, "member")
+
+
 def _kind(fact: Fact) -> Iterator[Mention]:
     yield from _after("like", "kind", fact.items[2:])
 
@@ -174,6 +183,7 @@ def _kind(fact: Fact) -> Iterator[Mention]:
 _READERS: dict[str, Callable[[Fact], Iterable[Mention]]] = {
     "wire": _wire, "part": _part, "place": _place, "run": _run, "cable": _cable,
     "circuit": _circuit, "condition": _condition, "accept": _accept, "kind": _kind,
+    "verified": _told, "refuted": _told, "claim": _told,
 }
 
 
@@ -208,6 +218,9 @@ def drop_members(fact: Fact, gone: Callable[[Mention], bool]) -> Fact | None:
         return tuple(name for name in names_of([item]) if name.text not in names)
 
     rewritten = rewrite_items(fact, change)
+    if rewritten is not None and group in ("verified", "refuted", "claim") and not any(
+            mentions(rewritten)):
+        return None
     if rewritten is None or rewritten.block is None:
         return rewritten
     # a line that was a word and its list is no line without the list
@@ -237,3 +250,29 @@ def _drop_settings(fact: Fact, gone: set[Item]) -> Fact:
         lines = [replace(line, items=settle(line.items)) for line in block]
         block = tuple(line for line in lines if line.items)
     return replace(fact, items=fact.items[:2] + settle(fact.items[2:]), block=block)
+
+
+def renamed_fact(fact: Fact, names: Mapping[tuple[str, str], str]) -> Fact:
+    """Return the fact with every mention of an old name replaced by the new one."""
+    change: dict[Item, str] = {}
+    for mention in mentions(fact):
+        new = names.get((mention.group, mention.name))
+        if not mention.group:
+            new = next((to for (_, old), to in names.items() if old == mention.name), None)
+        if new is not None:
+            rest = mention.item.text[len(mention.name):] if mention.item.text.startswith(
+                mention.name) else ""
+            change[mention.item] = new + rest
+    if not change:
+        return fact
+
+    def rewrite(item: Item) -> tuple[Item, ...]:
+        if item not in change:
+            return (item,)
+        if item.type == "range":
+            old = {name for (_, name) in names}
+            return tuple(replace(n, text=next(to for (_, o), to in names.items() if o == n.text))
+                         if n.text in old else n for n in names_of([item]))
+        return (replace(item, type="word", text=change[item]),)
+
+    return rewrite_items(fact, rewrite) or fact

@@ -20,6 +20,29 @@ def place_key(span: Span) -> tuple[str, int, int]:
     return (span.path, span.line, span.column)
 
 
+def wire_keys(facts: Iterable[Fact], chains_only: bool = False
+              ) -> dict[str, tuple[tuple[str, int, int], int | None]]:
+    """Return the name of every piece and of every chain with the place of its fact, and the
+    number of the piece in its chain. Names are numbered as the builder does when they are alike;
+    a piece goes before a chain of its name."""
+    pieces: dict[str, tuple[tuple[str, int, int], int | None]] = {}
+    chains: dict[str, tuple[tuple[str, int, int], int | None]] = {}
+    for fact in facts:
+        names = piece_names(fact) if group_of(fact) == "wire" else []
+        key = place_key(fact.head.span)
+        for number, name in enumerate(names, 1):
+            unique, count = name, 2
+            while unique in pieces:
+                unique, count = f"{name}#{count}", count + 1
+            pieces[unique] = (key, number if len(names) > 1 else None)
+        if len(names) > 1:
+            unique, count = fact_name(fact), 2
+            while unique in chains:
+                unique, count = f"{fact_name(fact)}#{count}", count + 1
+            chains[unique] = (key, None)
+    return chains if chains_only else {**chains, **pieces}
+
+
 @dataclass(frozen=True, slots=True)
 class Found:
     """The fact that a name means; `piece` is the number of a piece of a chain, else None."""
@@ -38,6 +61,7 @@ class Workspace:
     wire_names: WireNames
     facts: list[Fact] = field(default_factory=list)
     left_out: list[tuple[Fact, str]] = field(default_factory=list)
+    first_names: dict[str, tuple[tuple[str, int, int], int | None]] = field(default_factory=dict)
 
     def names(self, groups: Iterable[str] = ()) -> list[str]:
         """Return the names of all facts in some groups, or in all."""
@@ -48,22 +72,20 @@ class Workspace:
                 found.append(fact_name(fact))
         return [name for name in found if name]
 
-    def _wires(self) -> dict[str, Found]:
-        """Return every name of a wire, of a chain and of its pieces, named as the builder does."""
+    def begin_overlay(self) -> None:
+        """Keep the names of all wires as they are now: numbers of unnamed wires between the same
+        ends, such as F7.2-K2.30#2, stay what they were while the overlay removes some of them."""
+        self.first_names = wire_keys(self.facts)
+
+    def _wires(self, chains_only: bool) -> dict[str, Found]:
+        keys = {place_key(fact.head.span): at for at, fact in enumerate(self.facts)
+                if group_of(fact) == "wire"}
         found: dict[str, Found] = {}
-        for at, fact in enumerate(self.facts):
-            if group_of(fact) != "wire":
-                continue
-            pieces = piece_names(fact)
-            if not pieces:
-                continue
-            if len(pieces) > 1:
-                found.setdefault(fact_name(fact), Found(at, "wire"))
-            for number, name in enumerate(pieces, 1):
-                unique, count = name, 2
-                while unique in found:
-                    unique, count = f"{name}#{count}", count + 1
-                found[unique] = Found(at, "wire", number if len(pieces) > 1 else None)
+        for name, (key, piece) in {**wire_keys(self.facts, chains_only),
+                                   **{n: k for n, k in self.first_names.items() if "#" in n
+                                      and not chains_only}}.items():
+            if key in keys:
+                found[name] = Found(keys[key], "wire", piece)
         return found
 
     def lookup(self, name: str, group: str = "") -> list[Found]:
@@ -71,8 +93,8 @@ class Workspace:
         found = [Found(at, group_of(fact)) for at, fact in enumerate(self.facts)
                  if group_of(fact) != "wire" and (not group or group_of(fact) == group)
                  and fact_name(fact) == name]
-        if not group or group == "wire":
-            wire = self._wires().get(name)
+        if not group or group in ("wire", "chain"):
+            wire = self._wires(group == "chain").get(name)
             if wire is None and not found:
                 wire = self._built_wire(name)
             if wire is not None:
@@ -122,9 +144,9 @@ class Workspace:
                     f"put this line in braces: when {condition} {{ ... }}",
                     (Related("it is here", fact.head.span),), item.text)
                 return
-        known = [*self.names((group,) if group and group != "wire" else ())]
-        if not group or group == "wire":
-            known += list(self._wires())
+        known = [*self.names((group,) if group and group != "chain" else ())]
+        if not group or group in ("wire", "chain"):
+            known += list(self._wires(group == "chain"))
         what = group or "part, wire or place"
         alike = [name for name in known if name[:1] == item.text[:1]]
         hint = (did_you_mean(item.text, alike) if alike else None) or did_you_mean(
@@ -133,5 +155,5 @@ class Workspace:
                             item.span, hint, subject=item.text)
 
 
-GROUP_WORDS = (*GROUPS, "part")
+GROUP_WORDS = (*GROUPS, "part", "chain")
 """Words that may stand before a name to say of what sort it is."""
