@@ -12,14 +12,34 @@ from pathlib import Path
 
 from PIL import ImageFont
 
-REGULAR = ("DejaVuSans.ttf", "DejaVuSans-Oblique.ttf", "LiberationSans-Regular.ttf",
-           "LiberationSans-Italic.ttf")
+REGULAR = (
+    "DejaVuSans.ttf",
+    "DejaVuSans-Oblique.ttf",
+    "LiberationSans-Regular.ttf",
+    "LiberationSans-Italic.ttf",
+)
 BOLD = ("DejaVuSans-Bold.ttf", "LiberationSans-Bold.ttf")
 EM = 2000
-RANGES = ((0x20, 0x7E), (0xA1, 0x24F), (0x370, 0x3FF), (0x400, 0x45F), (0x2010, 0x2027),
-          (0x2030, 0x203A), (0x20AC, 0x20AC), (0x2103, 0x2103), (0x2116, 0x2122), (0x2126, 0x2126),
-          (0x215B, 0x215E), (0x2190, 0x21FF), (0x2200, 0x22FF), (0x2300, 0x2300),
-          (0x25A0, 0x25FF), (0x2605, 0x2606), (0x26A0, 0x26A1), (0x2713, 0x2718))
+RANGES = (
+    (0x20, 0x7E),
+    (0xA1, 0x24F),
+    (0x370, 0x3FF),
+    (0x400, 0x45F),
+    (0x2010, 0x2027),
+    (0x2030, 0x203A),
+    (0x20AC, 0x20AC),
+    (0x2103, 0x2103),
+    (0x2116, 0x2122),
+    (0x2126, 0x2126),
+    (0x215B, 0x215E),
+    (0x2190, 0x21FF),
+    (0x2200, 0x22FF),
+    (0x2300, 0x2300),
+    (0x25A0, 0x25FF),
+    (0x2605, 0x2606),
+    (0x26A0, 0x26A1),
+    (0x2713, 0x2718),
+)
 
 
 def find(folder: Path, name: str) -> Path | None:
@@ -60,7 +80,7 @@ def main() -> None:
         for width, characters in table(folder, fonts).items():
             print(f"    {width}: (")
             for at in range(0, len(characters), 60):
-                print(f"        {characters[at:at + 60]!r}")
+                print(f"        {characters[at : at + 60]!r}")
             print("    ),")
         print("}")
         print()

@@ -100,9 +100,12 @@ class Graph:
         rounds: list[Round] = []
         while waiting:
             degree = {node: len(self.slot_of[node]) for node in waiting}
-            allowed = max(2, min(degree.values()))
-            if most_neighbours is not None and allowed > most_neighbours:
-                break
+            # a little above the fewest: some more fill, but far fewer rounds
+            allowed = max(3, (5 * min(degree.values())) // 4)
+            if most_neighbours is not None:
+                if min(degree.values()) > most_neighbours:
+                    break
+                allowed = min(allowed, most_neighbours)
             chosen: list[int] = []
             blocked: set[int] = set()
             for node in sorted(waiting, key=degree.__getitem__):
@@ -148,18 +151,18 @@ class Graph:
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
-    """What a round leaves behind for the way back: shares of the neighbours, ohms to them all."""
+class Factor:
+    """What one round leaves behind: shares of the neighbours, and ohms to all of them together."""
 
     shares: Array
     ohms: Array
+    connected: int
 
 
-def take_out(rounds: Sequence[Round], conductance: Array, injected: Array | None = None
-             ) -> list[Taken]:
-    """Run the rounds over `conductance` (slots, columns) and `injected` (nodes, columns), both
-    changed in place: what is left in them is the network among the nodes that stay."""
-    taken: list[Taken] = []
+def take_out(rounds: Sequence[Round], conductance: Array) -> list[Factor]:
+    """Run the rounds over `conductance` (slots, columns), changed in place: what is left in it is
+    the network among the nodes that stay."""
+    factors: list[Factor] = []
     for step in rounds:
         connected = len(step.starts)
         spokes = conductance[step.slots]
@@ -169,21 +172,31 @@ def take_out(rounds: Sequence[Round], conductance: Array, injected: Array | None
         shares = spokes * ohms[step.owner]
         if len(step.first):
             step.fill.add(spokes[step.first] * shares[step.second], conductance)
-        if injected is not None and connected:
-            step.push.add(shares * injected[step.nodes][step.owner], injected)
-        taken.append(Taken(shares, ohms))
-    return taken
+        factors.append(Factor(shares, ohms, connected))
+    return factors
 
 
-def put_back(rounds: Sequence[Round], taken: Sequence[Taken], volts: Array,
+def push_out(rounds: Sequence[Round], factors: Sequence[Factor], injected: Array) -> None:
+    """Move the currents injected into nodes that are taken out, (nodes, columns), on to their
+    neighbours, in place; each keeps its own for the way back."""
+    for step, factor in zip(rounds, factors, strict=True):
+        if factor.connected:
+            step.push.add(factor.shares * injected[step.nodes[step.owner]], injected)
+
+
+def put_back(rounds: Sequence[Round], factors: Sequence[Factor], volts: Array,
              injected: Array | None = None) -> None:
     """Fill in `volts` (nodes, columns) of the nodes taken out, last first. An island that nothing
     ties to earth has its last node at zero volts."""
-    for step, left in zip(reversed(rounds), reversed(taken), strict=True):
-        connected = len(step.starts)
-        found = np.zeros((len(step.nodes), volts.shape[1]))
-        if connected:
-            found[:connected] = np.add.reduceat(left.shares * volts[step.far], step.starts, axis=0)
+    for step, factor in zip(reversed(rounds), reversed(factors), strict=True):
+        connected = factor.connected
+        shares = factor.shares * volts[step.far]
+        if connected == len(step.nodes):
+            found = np.add.reduceat(shares, step.starts, axis=0)
+        else:
+            found = np.zeros((len(step.nodes), volts.shape[1]))
+            if connected:
+                found[:connected] = np.add.reduceat(shares, step.starts, axis=0)
         if injected is not None:
-            found += left.ohms * injected[step.nodes]
+            found += factor.ohms * injected[step.nodes]
         volts[step.nodes] = found

@@ -22,6 +22,7 @@ from harnessdsl.electric.elements import (
     Alternator,
     Cell,
     Filament,
+    Junction,
     Law,
     Motor,
 )
@@ -82,10 +83,6 @@ def _motor(p: Array, u: Array) -> tuple[Array, Array]:
     return (still * u - lost * (ahead - back), still - lost * (ahead_slope + back_slope))
 
 
-def _free(p: Array, old: Array, new: Array) -> Array:
-    return new
-
-
 def _limit_junction(p: Array, old: Array, new: Array) -> Array:
     """Keep the exponential from running away: steps are logarithmic above the knee, scaled with
     n*Vt (the usual junction limiting of circuit simulators)."""
@@ -113,7 +110,7 @@ class LawFamily:
     """How one kind of law is evaluated, and how its Newton steps are limited."""
 
     evaluate: Callable[[Array, Array], tuple[Array, Array]]
-    limit: Callable[[Array, Array, Array], Array]
+    limit: Callable[[Array, Array, Array], Array] | None
     secant: bool
     """Whether the first step uses the chord from zero to the rated point."""
     stops: bool
@@ -138,11 +135,11 @@ def _junction_off(p: Array) -> Array:
 
 
 FAMILIES: dict[str, LawFamily] = {
-    "cell": LawFamily(_cell, _free, False, False, _without(1, 2)),
+    "cell": LawFamily(_cell, None, False, False, _without(1, 2)),
     "alternator": LawFamily(_alternator, _limit_alternator, False, False, _without(2)),
-    "filament": LawFamily(_filament, _free, True, True, _without(0)),
+    "filament": LawFamily(_filament, None, True, True, _without(0)),
     "junction": LawFamily(_junction, _limit_junction, False, True, _junction_off),
-    "motor": LawFamily(_motor, _free, True, True, _without(0, 1)),
+    "motor": LawFamily(_motor, None, True, True, _without(0, 1)),
 }
 
 
@@ -157,3 +154,20 @@ def starting_voltage(law: Law) -> float:
             return law.rated_v
         case _:
             return 0.0
+
+
+def rated_siemens(law: Law) -> float:
+    """Return about how well an element conducts when it works."""
+    match law:
+        case Cell():
+            return 1 / law.ohm
+        case Alternator():
+            return 1 / law.ohm
+        case Filament():
+            return law.rated_a / law.rated_v
+        case Motor():
+            return law.running_a / law.rated_v
+        case Junction():
+            return law.forward_a / (law.forward_v + law.forward_a * law.series_ohm)
+        case _:
+            return law.siemens

@@ -1,8 +1,9 @@
 """Newton's method over a plan: the voltages of many networks of one circuit, one a column.
 
-Between two steps every non-linear element is its tangent (a conductance and a current source), so
-that the network is linear and is solved by elimination. A step is right when the current on the
-tangent and the current by the law are the same in every element.
+Between two steps every non-linear element is a straight line (a conductance and a current source),
+so that the network is linear and is solved by elimination. The line is the tangent at first and may
+serve for several steps, as long as they close in fast; an element with wires folded in is solved by
+itself at each step. The answer is right when line and law agree in every element.
 """
 
 from __future__ import annotations
@@ -11,17 +12,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from harnessdsl.electric.elimination import Array, Taken, put_back, take_out
+from harnessdsl.electric.elimination import Array, Factor, Index, push_out, put_back, take_out
 from harnessdsl.electric.laws import FAMILIES
-from harnessdsl.electric.plan import Branches, Plan
+from harnessdsl.electric.plan import Plan
 
 MISMATCH_A = 1e-9
-"""Largest difference between tangent and law, with MISMATCH_SHARE of the current itself."""
+"""Largest difference between line and law, besides MISMATCH_SHARE of the current itself."""
 MISMATCH_SHARE = 1e-12
 ROUNDING = 2e-15
 """What rounding of a voltage allows it besides, as a share."""
+INNER_SHARE = 1e-5
+"""A step within an element of this share of its current leaves an error of its square."""
 MOST_STEPS = 60
+SLOW = 0.05
+"""Steps that shrink the error by less than this get new tangents."""
+UNTIED_OHM = 1e30
+"""Stands for the wire of an element that hangs in the air."""
+
+Bools = NDArray[np.bool_]
 
 
 @dataclass(slots=True)
@@ -29,175 +39,274 @@ class Solution:
     """Voltages of every node of the circuit, (nodes, columns), in the circuit's order."""
 
     volts: Array
-    branch_volts: list[Array]
-    """Per family of branches: the voltage across each element, for a warm start."""
-    solved: np.ndarray
+    branch_volts: Array
+    """Across each branch's element, (branches, columns)."""
+    core_volts: Array
+    solved: Bools
     """Columns in which Newton's method came to its end."""
-    grounded: np.ndarray
-    """Of the core's nodes, by its own numbers: whether anything ties them to the reference."""
+    grounded: Bools
+    """Of the core's nodes: whether the core's strong links tie them to the reference."""
     steps: int
 
-
-@dataclass(slots=True)
-class _Side:
-    """The folded wires of one family: ohms on either side, where they are unbroken, siemens in
-    parallel."""
-
-    near_ohm: Array
-    far_ohm: Array
-    near_tied: np.ndarray
-    far_tied: np.ndarray
-    tied: Array
-    ohm: Array
-    parallel: Array
+    def only(self, columns: Index) -> Solution:
+        """Return some of the columns."""
+        return Solution(self.volts[:, columns], self.branch_volts[:, columns],
+                        self.core_volts[:, columns], self.solved[columns],
+                        self.grounded[:, columns], self.steps)
 
 
-def _wire(slots: np.ndarray, conductance: Array) -> tuple[Array, np.ndarray]:
-    siemens = conductance[np.maximum(slots, 0)]
-    tied = siemens > 0
-    tied[slots == -1] = True
-    tied[slots == -2] = False
-    ohm = np.zeros_like(siemens)
-    np.divide(1.0, siemens, out=ohm, where=tied)
-    ohm[slots < 0] = 0.0
-    return ohm, tied
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Every branch as a straight line between its outer ends: siemens * across + amperes."""
+
+    siemens: Array
+    amperes: Array
 
 
-def _sides(branches: Branches, conductance: Array) -> _Side:
-    near_ohm, near_tied = _wire(branches.near_slot, conductance)
-    far_ohm, far_tied = _wire(branches.far_slot, conductance)
-    parallel = conductance[np.maximum(branches.parallel_slot, 0)]
-    parallel[branches.parallel_slot < 0] = 0.0
-    tied = near_tied & far_tied
-    return _Side(near_ohm, far_ohm, near_tied, far_tied, tied,
-                 near_ohm + far_ohm + branches.own_ohm, parallel)
+@dataclass(frozen=True, slots=True)
+class _Point:
+    """Every branch at one state of its element."""
 
-
-@dataclass(slots=True)
-class _Tangent:
-    """One family at one point: the law there, and the folded branch as seen from its outer ends."""
-
-    volts: Array
+    inner: Array
     amperes: Array
     siemens: Array
-    outer_siemens: Array
-    outer_amperes: Array
+    """Of the element, with what lies in parallel."""
+    error: Array
+    """How far `inner` is off for the voltage at the outer ends, to first order."""
+    correction: Array
+    """What that means in current."""
+    outer: Array
+    current: Array
+    """Slope and current as the outer ends see them."""
 
 
-def _law(branches: Branches, parameters: Array, side: _Side, volts: Array) -> tuple[Array, Array]:
-    amperes, siemens = FAMILIES[branches.family].evaluate(parameters, volts)
-    return amperes + side.parallel * volts, siemens + side.parallel
+class Columns:
+    """Networks of one circuit whose switches are set; their relays may stand in any way."""
+
+    def __init__(self, plan: Plan, switched_siemens: Array, parameters: Sequence[Array]) -> None:
+        self.plan = plan
+        self.parameters = parameters
+        self.count = switched_siemens.shape[1]
+        self.conductance = np.repeat(plan.base[:, None], self.count, axis=1)
+        plan.switched_scatter.add(switched_siemens, self.conductance)
+        self.factors = take_out(plan.switched_rounds, self.conductance)
+
+    def only(self, columns: Index) -> Columns:
+        """Return some of the columns."""
+        found = Columns.__new__(Columns)
+        found.plan = self.plan
+        found.parameters = [p if p.shape[2] == 1 else p[:, :, columns] for p in self.parameters]
+        found.count = len(columns)
+        found.conductance = self.conductance[:, columns]
+        found.factors = [Factor(f.shares[:, columns], f.ohms[:, columns], f.connected)
+                         for f in self.factors]
+        return found
+
+    def laws(self, volts: Array) -> tuple[Array, Array]:
+        """Return current and slope of every branch's element at `volts`."""
+        amperes, siemens = np.empty_like(volts), np.empty_like(volts)
+        for family, p in zip(self.plan.families, self.parameters, strict=True):
+            rows = slice(family.first, family.last)
+            amperes[rows], siemens[rows] = FAMILIES[family.name].evaluate(p, volts[rows])
+        return amperes, siemens
+
+    def limit(self, old: Array, new: Array) -> Array:
+        """Shorten steps that would run away, in place."""
+        for family, p in zip(self.plan.families, self.parameters, strict=True):
+            limiter = FAMILIES[family.name].limit
+            if limiter is not None:
+                rows = slice(family.first, family.last)
+                new[rows] = limiter(p, old[rows], new[rows])
+        return new
 
 
-def _tangent(side: _Side, volts: Array, amperes: Array, siemens: Array) -> _Tangent:
-    share = side.tied / (1 + side.ohm * siemens)
-    return _Tangent(volts, amperes, siemens, siemens * share, (amperes - siemens * volts) * share)
+class Stage:
+    """Columns with their relays in one state each, ready to be solved."""
 
+    def __init__(self, columns: Columns, gated_siemens: Array) -> None:
+        plan = columns.plan
+        self.columns = columns
+        self.plan = plan
+        if len(plan.gated):
+            self.conductance = columns.conductance.copy()
+            plan.gated_scatter.add(gated_siemens, self.conductance)
+        else:
+            self.conductance = columns.conductance
+        self.factors = take_out(plan.gated_rounds, self.conductance)
+        branches = plan.branches
+        self.near_ohm, self.near_tied = self._wire(branches.near_slot)
+        self.far_ohm, self.far_tied = self._wire(branches.far_slot)
+        self.tied = self.near_tied & self.far_tied
+        self.ohm = np.where(self.tied, self.near_ohm + self.far_ohm + branches.own_ohm, UNTIED_OHM)
+        self.parallel = self.conductance[np.maximum(branches.parallel_slot, 0)]
+        self.parallel[branches.parallel_slot < 0] = 0.0
 
-def _first_tangent(branches: Branches, parameters: Array, side: _Side) -> _Tangent:
-    family = FAMILIES[branches.family]
-    volts = np.broadcast_to(branches.starting_v, side.ohm.shape)
-    if family.stops:
-        volts = np.where(side.tied, volts, 0.0)
-    amperes, siemens = _law(branches, parameters, side, volts)
-    if family.secant:
-        np.divide(amperes, volts, out=siemens, where=volts != 0)
-    return _tangent(side, volts, amperes, siemens)
+    def _wire(self, slots: Index) -> tuple[Array, Bools]:
+        siemens = self.conductance[np.maximum(slots, 0)]
+        siemens[slots == -1] = np.inf
+        siemens[slots == -2] = 0.0
+        tied = siemens > 0
+        ohm = np.zeros_like(siemens)
+        np.divide(1.0, siemens, out=ohm, where=tied)
+        return ohm, tied
 
+    def law(self, volts: Array) -> tuple[Array, Array]:
+        amperes, siemens = self.columns.laws(volts)
+        amperes += self.parallel * volts
+        siemens += self.parallel
+        return amperes, siemens
 
-def solve_columns(plan: Plan, variable_siemens: Array, parameters: Sequence[Array],
-                  warm: Sequence[Array] | None = None) -> Solution:
-    """Solve the networks whose variable elements have these conductances, (elements, columns).
+    def first_lines(self) -> tuple[Array, Lines]:
+        """Return a first guess of the inner voltages, and lines: the chord to the rated point
+        where the law bends, the tangent where it does not."""
+        plan = self.plan
+        volts = np.repeat(plan.branches.starting_v, self.columns.count, axis=1)
+        for family in plan.families:
+            if FAMILIES[family.name].stops:
+                rows = slice(family.first, family.last)
+                volts[rows] *= self.tied[rows]
+        amperes, siemens = self.law(volts)
+        for family in plan.families:
+            if FAMILIES[family.name].secant:
+                rows = slice(family.first, family.last)
+                np.divide(amperes[rows], volts[rows], out=siemens[rows], where=volts[rows] != 0)
+        share = self.tied / (1 + self.ohm * siemens)
+        return volts, Lines(siemens * share, (amperes - siemens * volts) * share)
 
-    Args:
-        parameters: of each family of branches, (parameters, elements, 1 or columns).
-        warm: voltages across the branches to begin with.
-    """
-    columns = variable_siemens.shape[1]
-    conductance = np.repeat(plan.base[:, None], columns, axis=1)
-    plan.variable_scatter.add(variable_siemens, conductance)
-    linear_taken = take_out(plan.linear_rounds, conductance)
-    sides = [_sides(branches, conductance) for branches in plan.branches]
-    core_base = np.zeros((plan.core_slots, columns))
-    core_base[: len(plan.core_source)] = conductance[plan.core_source]
-    if warm is None:
-        tangents = [_first_tangent(b, p, s)
-                    for b, p, s in zip(plan.branches, parameters, sides, strict=True)]
-    else:
-        tangents = [_tangent(s, w, *_law(b, p, s, w)) for b, p, s, w in zip(
-            plan.branches, parameters, sides, warm, strict=True)]
-    solved = np.zeros(columns, dtype=bool)
-    core_volts = np.zeros((len(plan.core_nodes), columns))
-    currents: list[Array] = []
-    volts: list[Array] = []
-    for step in range(1, MOST_STEPS + 1):
-        core_volts, core_taken = _core(plan, core_base, tangents)
-        currents, volts, worst = [], [], np.zeros(columns)
-        following: list[_Tangent] = []
-        for branches, p, side, tangent in zip(plan.branches, parameters, sides, tangents,
-                                              strict=True):
-            across = core_volts[branches.core_a] - core_volts[branches.core_b]
-            current = tangent.outer_siemens * across + tangent.outer_amperes
-            new = across - side.ohm * current
-            alone = tangent.volts - np.divide(
-                tangent.amperes, tangent.siemens, out=np.zeros_like(new),
-                where=tangent.siemens > 0)
-            new = np.where(side.tied, new, alone)
-            amperes, siemens = _law(branches, p, side, new)
-            miss = (np.abs(amperes - current) - MISMATCH_SHARE * np.abs(current)
-                    - ROUNDING * siemens * np.abs(new))
-            if len(miss):
-                worst = np.maximum(worst, miss.max(axis=0))
-            currents.append(current)
-            volts.append(new)
-            limited = FAMILIES[branches.family].limit(p, tangent.volts, new)
-            if limited is not new:
-                amperes, siemens = _law(branches, p, side, limited)
-            following.append(_tangent(side, limited, amperes, siemens))
-        solved = worst <= MISMATCH_A
-        if solved.all():
-            break
-        tangents = following
-    grounded = np.zeros_like(core_volts)
-    grounded[0] = 1.0
-    put_back(plan.core_rounds, core_taken, grounded)
-    return Solution(everywhere(plan, core_volts, sides, volts, currents, linear_taken),
-                    volts, solved, grounded > 0.5, step)
+    def factor(self, siemens: Array) -> list[Factor]:
+        """Take the core's nodes out, with the branches as lines of these slopes."""
+        core = self.plan.core
+        conductance = np.zeros((core.slots, self.columns.count))
+        conductance[: len(core.source)] = self.conductance[core.source]
+        lag = self._lag(siemens)
+        core.conductance.add(np.concatenate([siemens[core.kept_branch], lag, lag]), conductance)
+        return take_out(core.rounds, conductance)
 
+    def _lag(self, siemens: Array) -> Array:
+        core = self.plan.core
+        return np.concatenate([self.conductance[core.relaxed_source],
+                               siemens[core.relaxed_branch]])
 
-def _core(plan: Plan, core_base: Array, tangents: Sequence[_Tangent]
-          ) -> tuple[Array, list[Taken]]:
-    conductance = core_base.copy()
-    injected = np.zeros((len(plan.core_nodes), conductance.shape[1]))
-    if len(plan.branch_live):
-        siemens = np.concatenate([t.outer_siemens for t in tangents])[plan.branch_live]
-        amperes = np.concatenate([t.outer_amperes for t in tangents])[plan.branch_live]
-        plan.branch_slot.add(siemens, conductance)
-        plan.node_push.add(np.concatenate([-amperes, amperes]), injected)
-    taken = take_out(plan.core_rounds, conductance, injected)
-    volts = np.zeros_like(injected)
-    put_back(plan.core_rounds, taken, volts, injected)
-    return volts, taken
+    def core_volts(self, factors: Sequence[Factor], lines: Lines, before: Array) -> Array:
+        """Return the core's voltages with the branches as lines, and what lags as it was."""
+        core = self.plan.core
+        injected = np.zeros((core.nodes, self.columns.count))
+        amperes = lines.amperes[core.live_branch]
+        rows = [-amperes, amperes]
+        if len(core.relaxed_a):
+            lag = self._lag(lines.siemens)
+            rows += [lag * before[core.relaxed_b], lag * before[core.relaxed_a]]
+        core.injected.add(np.concatenate(rows), injected)
+        push_out(core.rounds, factors, injected)
+        volts = np.zeros_like(injected)
+        put_back(core.rounds, factors, volts, injected)
+        return volts
 
+    def across(self, core_volts: Array) -> Array:
+        branches = self.plan.branches
+        return core_volts[branches.core_a] - core_volts[branches.core_b]
 
-def everywhere(plan: Plan, core_volts: Array, sides: Sequence[_Side] | None,
-               volts: Sequence[Array], currents: Sequence[Array],
-               linear_taken: Sequence[Taken]) -> Array:
-    """Return the voltages of all nodes: the core, the folded ends (none without `sides`), then what
-    was taken out."""
-    found = np.zeros((len(plan.circuit.nodes), core_volts.shape[1]))
-    found[plan.core_nodes] = core_volts
-    for branches, side, across, current in zip(plan.branches if sides is not None else (),
-                                               sides or (), volts, currents, strict=False):
-        a = core_volts[branches.core_a] - current * side.near_ohm
-        b = core_volts[branches.core_b] + current * side.far_ohm
-        b = np.where(side.far_tied, b, np.where(side.near_tied, a - across, 0.0))
-        a = np.where(side.near_tied, a, b + across)
+    def at(self, inner: Array, across: Array) -> _Point:
+        """Return every branch with `inner` volts at its element and `across` at its outer ends."""
+        amperes, siemens = self.law(inner)
+        stretch = 1 + self.ohm * siemens
+        error = inner + self.ohm * amperes
+        error -= across
+        error /= stretch
+        correction = siemens * error
+        return _Point(inner, amperes, siemens, error, correction, siemens / stretch * self.tied,
+                      (amperes - correction) * self.tied)
+
+    def solve(self, warm: Solution | None = None) -> Solution:
+        """Return the solution; `warm` is one of the same columns with relays standing otherwise."""
+        core = self.plan.core
+        if warm is None:
+            inner, lines = self.first_lines()
+            before = np.zeros((core.nodes, self.columns.count))
+            amperes, siemens = self.law(inner)
+        else:
+            before, across = warm.core_volts, self.across(warm.core_volts)
+            point = self.at(warm.branch_volts, across)
+            inner, amperes, siemens = point.inner, point.amperes, point.siemens
+            lines = Lines(point.outer, point.current - point.outer * across)
+        factors = self.factor(lines.siemens)
+        worst_before = np.full(self.columns.count, np.inf)
+        lag = self._lag(lines.siemens) if len(core.relaxed_a) else None
+        for step in range(1, MOST_STEPS + 1):  # noqa: B007
+            volts = self.core_volts(factors, lines, before)
+            across = self.across(volts)
+            model = (lines.siemens * across + lines.amperes) * self.tied
+            # each element by itself, behind its wires: one step from where it was
+            wanted = inner - (inner + self.ohm * amperes - across) / (1 + self.ohm * siemens)
+            point = self.at(self.columns.limit(inner, wanted), across)
+            inner, amperes, siemens = point.inner, point.amperes, point.siemens
+            worst = self._worst(point, model, across)
+            if lag is not None:
+                drift = np.abs(volts - before)
+                drift = np.maximum(drift[core.relaxed_a], drift[core.relaxed_b]) * lag
+                worst = np.maximum(worst, drift.max(axis=0))
+            solved = worst <= MISMATCH_A
+            if solved.all():
+                break
+            if (worst > SLOW * worst_before)[~solved].any():
+                slopes = point.outer
+                factors = self.factor(slopes)
+                lag = self._lag(slopes) if lag is not None else None
+            else:
+                slopes = lines.siemens
+            lines = Lines(slopes, point.current - slopes * across)
+            worst_before = worst
+            before = volts
+        inner = inner - point.error
+        return Solution(self.everywhere(volts, inner, point.current), inner, volts, solved,
+                        self.grounded(factors), step)
+
+    def _worst(self, point: _Point, model: Array, across: Array) -> Array:
+        """Return each column's largest error of a line, in amperes."""
+        if not len(model):
+            return np.zeros(self.columns.count)
+        miss = np.abs(point.current - model)
+        miss -= MISMATCH_SHARE * np.abs(point.current)
+        miss -= ROUNDING * point.outer * np.abs(across)
+        rough = np.abs(point.correction)
+        rough -= INNER_SHARE * np.abs(point.amperes)
+        return np.asarray(np.maximum(miss, rough).max(axis=0))
+
+    def grounded(self, factors: Sequence[Factor]) -> Bools:
+        core = self.plan.core
+        if len(core.relaxed_a):
+            # what lags ties nodes to a ground of its own: leave that away
+            factors = self.factor_without_lag()
+        grounded = np.zeros((core.nodes, self.columns.count))
+        grounded[0] = 1.0
+        put_back(core.rounds, factors, grounded)
+        return np.asarray(grounded > 0.5)
+
+    def factor_without_lag(self) -> list[Factor]:
+        core = self.plan.core
+        conductance = np.zeros((core.slots, self.columns.count))
+        conductance[: len(core.source)] = self.conductance[core.source]
+        ties = self.tied[core.kept_branch].astype(float)
+        none = np.zeros((2 * len(core.relaxed_a), self.columns.count))
+        core.conductance.add(np.concatenate([ties, none]), conductance)
+        return take_out(core.rounds, conductance)
+
+    def everywhere(self, core_volts: Array, inner: Array, current: Array) -> Array:
+        """Return the voltages of all nodes: the core, the folded ends, then what was taken out."""
+        plan, branches = self.plan, self.plan.branches
+        found = np.zeros((len(plan.circuit.nodes), self.columns.count))
+        found[plan.core_nodes] = core_volts
+        a = core_volts[branches.core_a] - current * self.near_ohm
+        b = core_volts[branches.core_b] + current * self.far_ohm
+        # an end that hangs in the air is where the element puts it
+        b = np.where(self.far_tied, b, np.where(self.near_tied, a - inner, 0.0))
+        a = np.where(self.near_tied, a, b + inner)
         folded = branches.near_slot != -1
         found[branches.inner_a[folded]] = a[folded]
         folded = branches.far_slot != -1
         found[branches.inner_b[folded]] = b[folded]
-    put_back(plan.linear_rounds, linear_taken, found)
-    if len(plan.fixed_nodes):
-        found[plan.fixed_nodes] = plan.fixed_share @ found
-    return found
+        put_back(plan.gated_rounds, self.factors, found)
+        put_back(plan.switched_rounds, self.columns.factors, found)
+        if len(plan.fixed_nodes):
+            found[plan.fixed_nodes] = plan.fixed_share @ found
+        return found

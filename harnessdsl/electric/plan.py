@@ -1,9 +1,9 @@
 """The order of the solver's work on one circuit, found once and used for every condition.
 
-What never changes (wires, plugs, earth points) is taken out at once, by numbers. What contacts
-change is taken out once per state of the contacts. Lamps, diodes, motors and sources stay, each
-with the wires that lead to it and nothing else folded in, and so does what they meet at: the core,
-which Newton's method works on.
+What never changes (wires, plugs, earth points) is taken out at once, by numbers. What switches
+change is taken out once per condition, what relays change once per state of the relays. Lamps,
+diodes, motors and sources stay, each with the wires that lead to it and nothing else folded in, and
+so does what they meet at: the core, which Newton's method works on.
 """
 
 from __future__ import annotations
@@ -16,46 +16,53 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from harnessdsl.electric.circuit import Circuit
-from harnessdsl.electric.elements import Junction, Resistance
-from harnessdsl.electric.laws import starting_voltage
-from harnessdsl.electric.elimination import GROUND, Array, Graph, Index, Round, Scatter
+from harnessdsl.electric.core import Core, make_core
+from harnessdsl.electric.elements import Junction, Law, Resistance
+from harnessdsl.electric.elimination import GROUND, Array, Graph, Index, Round, Scatter, take_out
+from harnessdsl.electric.laws import rated_siemens, starting_voltage
 
 MOST_FOLDED_NEIGHBOURS = 3
 """A linear node with more neighbours stays in the core: taking it out would join them all."""
 
 
 @dataclass(frozen=True, slots=True)
-class Branches:
-    """Non-linear elements of one family between core nodes, wires on either side folded in."""
+class Family:
+    """The non-linear elements of one kind of law: rows `first` to `last` of the branches."""
 
-    family: str
-    elements: Index
-    """Numbers in the circuit."""
+    name: str
+    first: int
+    last: int
     parameters: Array
     """(parameters, elements, 1)"""
+
+
+@dataclass(frozen=True, slots=True)
+class Branches:
+    """Non-linear elements between core nodes, wires on either side folded in. One row each, sorted
+    by kind of law."""
+
+    elements: Index
+    """Numbers in the circuit."""
     own_ohm: Array
     """Series resistance inside the element, (elements, 1)."""
+    starting_v: Array
     near_slot: Index
     far_slot: Index
     """Slots of the folded wires beside a and b; -1: none, the end is a core node itself; -2: the
     end hangs in the air."""
     parallel_slot: Index
     """Slot of what lies in parallel and is folded in; -1: none."""
-    outer_a: Index
-    outer_b: Index
-    """The nodes that the folded branch lies between."""
     inner_a: Index
     inner_b: Index
-    """The element's own nodes."""
+    """The element's own nodes, by the circuit's numbers."""
     core_a: Index
     core_b: Index
-    """The outer nodes by the core's own numbers."""
-    starting_v: Array
+    """The nodes that the folded branch lies between, by the core's own numbers."""
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """All index arrays for solving a circuit. Node numbers are the circuit's."""
+    """All index arrays for solving a circuit. Node numbers are the circuit's unless said."""
 
     circuit: Circuit
     fixed_nodes: Index
@@ -63,29 +70,19 @@ class Plan:
     """Rows of `fixed_nodes` as shares of all nodes' voltages."""
     base: Array
     """Conductance of each slot from what never changes."""
-    variable: Index
-    """Numbers of the elements that may differ from network to network."""
-    variable_scatter: Scatter
-    linear_rounds: tuple[Round, ...]
-    branches: tuple[Branches, ...]
-    branch_slot: Scatter
-    branch_live: Index
-    """Branches (over all families, in order) that have a slot of their own."""
-    node_push: Scatter
+    switched: Index
+    """Numbers of the elements that a condition may change, but no relay."""
+    switched_scatter: Scatter
+    switched_rounds: tuple[Round, ...]
+    gated: Index
+    """Numbers of the contacts of relays."""
+    gated_scatter: Scatter
+    gated_rounds: tuple[Round, ...]
+    families: tuple[Family, ...]
+    branches: Branches
     core_nodes: Index
-    """Node numbers of the core; the ground comes first. The core counts its nodes, and its slots,
-    for itself."""
-    core_source: Index
-    """The slot that each of the core's slots begins with."""
-    core_slots: int
-    """How many slots the core has, with those that its own elimination fills."""
-    core_ends: tuple[tuple[int, int], ...]
-    """The nodes of each of the core's slots, by the core's own numbers."""
-    core_rounds: tuple[Round, ...]
-
-
-def _nonlinear(circuit: Circuit) -> list[int]:
-    return [i for i, e in enumerate(circuit.elements) if not isinstance(e.law, Resistance)]
+    """Node numbers of the core; the ground comes first. The core counts its nodes for itself."""
+    core: Core
 
 
 class _Fixed:
@@ -147,13 +144,15 @@ class _Fixed:
                         row[far] = row.get(far, 0.0) + share * part
             rows[node] = row
         nodes = sorted(rows)
-        starts, columns, values = [0], [], []
+        starts = [0]
+        columns: list[int] = []
+        values: list[float] = []
         for node in nodes:
             for other, share in rows[node].items():
                 columns.append(other)
                 values.append(share)
             starts.append(len(columns))
-        matrix = csr_matrix((np.asarray(values, dtype=float),
+        matrix = csr_matrix((np.asarray(values, dtype=np.float64),
                              np.asarray(columns, dtype=np.int32),
                              np.asarray(starts, dtype=np.int32)), shape=(len(nodes), count))
         return np.asarray(nodes, dtype=np.intp), matrix
@@ -172,12 +171,16 @@ class _Branch:
     core_a: int = 0
     core_b: int = 0
 
+    @property
+    def hangs(self) -> bool:
+        return -2 in (self.near, self.far)
+
 
 class _Folder:
     """Folds the wire on either side of a non-linear element into it."""
 
     def __init__(self, circuit: Circuit, graph: Graph, elements: Sequence[int],
-                 folding: bool) -> None:
+                 folding: bool, keep: Iterable[int]) -> None:
         self.circuit = circuit
         self.graph = graph
         self.folding = folding
@@ -186,7 +189,7 @@ class _Folder:
             for node in self._ends(index):
                 self.uses[node] = self.uses.get(node, 0) + 1
         self.inside_ohm = 0.0
-        self.kept: set[int] = {GROUND}
+        self.kept: set[int] = {GROUND, *keep}
         self.folded: set[int] = set()
 
     def _ends(self, index: int) -> tuple[int, int]:
@@ -234,82 +237,129 @@ class _Folder:
         return found
 
 
-def make_plan(circuit: Circuit, extra: frozenset[int] = frozenset(), folding: bool = True) -> Plan:
-    """Return the plan of `circuit`, in which `extra` elements may change besides its own variable
-    ones; without `folding` every end of a non-linear element stays in the core (slower, for the
-    robust fall-back)."""
+def make_plan(circuit: Circuit, extra: frozenset[int] = frozenset(), folding: bool = True,
+              relaxing: bool = True, keep: Iterable[int] = ()) -> Plan:
+    """Return the plan of `circuit`.
+
+    Args:
+        extra: elements that may change besides the circuit's own variable ones.
+        folding: fold wires into non-linear elements; without it every end of one stays in the
+            core (slower, for the robust fall-back).
+        relaxing: let weak branches across a large core lag a step behind (see `core`).
+        keep: nodes that stay in the core whatever meets there, as its last ones.
+    """
     elements, at = circuit.elements, circuit.node_index
-    nonlinear = _nonlinear(circuit)
-    busy: set[int] = set()
-    variable = [i for i in sorted(circuit.variable | extra) if isinstance(elements[i].law, Resistance)]
-    active_ends: set[int] = set()
+    kept = list(dict.fromkeys(keep))
+
+    def ends(index: int) -> tuple[int, int]:
+        return at[elements[index].a], at[elements[index].b]
+
+    nonlinear = sorted((i for i, e in enumerate(elements) if not isinstance(e.law, Resistance)),
+                       key=lambda i: elements[i].law.kind)
+    changing = [i for i in sorted(circuit.variable | extra)
+                if isinstance(elements[i].law, Resistance)]
+    gated = [i for i in changing if elements[i].gate and ends(i)[0] != ends(i)[1]]
+    switched = [i for i in changing if not elements[i].gate and ends(i)[0] != ends(i)[1]]
+    busy = set(kept)
     for index in nonlinear:
-        active_ends.update((at[elements[index].a], at[elements[index].b]))
-    busy |= active_ends
-    for index in variable:
-        busy.update((at[elements[index].a], at[elements[index].b]))
-    fixed = _Fixed(circuit, busy, frozenset(variable))
+        busy.update(ends(index))
+    tight = set(busy)
+    for index in gated:
+        busy.update(ends(index))
+    relay_side = set(busy)
+    for index in switched:
+        busy.update(ends(index))
+    fixed = _Fixed(circuit, busy, frozenset(changing))
     fixed.run()
     fixed_nodes, fixed_share = fixed.shares(len(circuit.nodes))
+    gone = {node for node, _ in fixed.gone}
     graph = Graph.empty(len(circuit.nodes))
     base: list[float] = []
     for node, around in enumerate(fixed.neighbours):
         for other, siemens in around.items():
             if node < other and graph.slot(node, other) == len(base):
                 base.append(siemens)
-    used_variable = [i for i in variable if at[elements[i].a] != at[elements[i].b]]
-    variable_slots = [graph.slot(at[elements[i].a], at[elements[i].b]) for i in used_variable]
-    gone = {node for node, _ in fixed.gone}
-    linear = [n for n in range(1, len(circuit.nodes))
-              if n not in gone and n not in active_ends and graph.slot_of[n]]
-    linear_rounds = tuple(graph.plan(linear, MOST_FOLDED_NEIGHBOURS))
-    for step in linear_rounds:
-        gone.update(int(n) for n in step.nodes)
-    folder = _Folder(circuit, graph, nonlinear, folding)
-    by_family: dict[str, list[_Branch]] = {}
-    for index in nonlinear:
-        by_family.setdefault(elements[index].law.kind, []).append(folder.branch(index))
-    ordered = [(family, by_family[family]) for family in sorted(by_family)]
-    flat = [branch for _, found in ordered for branch in found]
-    live = [i for i, branch in enumerate(flat)
-            if branch.outer_a != branch.outer_b and -2 not in (branch.near, branch.far)]
-    for i in live:
-        if graph.slot(flat[i].outer_a, flat[i].outer_b) == len(base):
-            base.append(0.0)
-    core = [n for n in range(1, len(circuit.nodes))
-            if n not in gone and n not in folder.folded and graph.slot_of[n]]
-    local = {node: i for i, node in enumerate([GROUND, *core])}
-    inside = Graph.empty(len(local))
-    source = []
-    for node in core:
-        for other, slot in graph.slot_of[node].items():
-            if (other < node) and inside.slot(local[other], local[node]) == len(source):
-                source.append(slot)
-    slots = [inside.slot(local[flat[i].outer_a], local[flat[i].outer_b]) for i in live]
-    core_rounds = tuple(inside.plan(range(1, len(local))))
+    switched_slots = [graph.slot(*ends(i)) for i in switched]
+    gated_slots = [graph.slot(*ends(i)) for i in gated]
+
+    def out(off: set[int]) -> tuple[Round, ...]:
+        rounds = tuple(graph.plan(
+            [n for n in range(1, len(circuit.nodes))
+             if n not in gone and n not in off and graph.slot_of[n]], MOST_FOLDED_NEIGHBOURS))
+        for step in rounds:
+            gone.update(step.nodes.tolist())
+        return rounds
+
+    switched_rounds = out(relay_side)
+    gated_rounds = out(tight)
+    folder = _Folder(circuit, graph, nonlinear, folding, kept)
+    found = [folder.branch(index) for index in nonlinear]
+    last = set(kept)
+    core_nodes = [GROUND, *(n for n in range(1, len(circuit.nodes))
+                            if n not in gone and n not in folder.folded and n not in last
+                            and (graph.slot_of[n] or n in tight)), *kept]
+    local = {node: i for i, node in enumerate(core_nodes)}
+    for branch in found:
+        if not branch.hangs:
+            branch.core_a, branch.core_b = local[branch.outer_a], local[branch.outer_b]
+        else:
+            branch.core_a = local.get(branch.outer_a, 0)
+            branch.core_b = local.get(branch.outer_b, 0)
+    slots = sorted({slot for node in core_nodes[1:] for slot in graph.slot_of[node].values()})
     base.extend([0.0] * (len(graph.ends) - len(base)))
-    for branch in flat:
-        branch.core_a = local.get(branch.outer_a, 0)
-        branch.core_b = local.get(branch.outer_b, 0)
+    whole = np.asarray(base)[:, None].copy()
+    switched_scatter, gated_scatter = Scatter.into(switched_slots), Scatter.into(gated_slots)
+
+    def own(indexes: Sequence[int]) -> Array:
+        return np.asarray([[_siemens(elements[i].law)] for i in indexes]).reshape(-1, 1)
+
+    switched_scatter.add(own(switched), whole)
+    take_out(switched_rounds, whole)
+    gated_scatter.add(own(gated), whole)
+    take_out(gated_rounds, whole)
+    core = make_core(
+        len(core_nodes), len(kept),
+        [(slot, *(local[n] for n in graph.ends[slot]), float(whole[slot, 0])) for slot in slots],
+        [(row, branch.core_a, branch.core_b, rated_siemens(elements[branch.element].law))
+         for row, branch in enumerate(found)
+         if branch.core_a != branch.core_b and not branch.hangs],
+        relaxing)
     return Plan(
         circuit, fixed_nodes, fixed_share, np.asarray(base),
-        np.asarray(used_variable, dtype=np.intp), Scatter.into(variable_slots), linear_rounds,
-        tuple(_pack(circuit, family, found) for family, found in ordered),
-        Scatter.into(slots), np.asarray(live, dtype=np.intp),
-        Scatter.into([flat[i].core_a for i in live] + [flat[i].core_b for i in live]),
-        np.asarray(list(local), dtype=np.intp), np.asarray(source, dtype=np.intp),
-        len(inside.ends), tuple(inside.ends), core_rounds)
+        np.asarray(switched, dtype=np.intp), switched_scatter, switched_rounds,
+        np.asarray(gated, dtype=np.intp), gated_scatter, gated_rounds,
+        _families(circuit, nonlinear), _pack(circuit, found),
+        np.asarray(core_nodes, dtype=np.intp), core)
 
 
-def _pack(circuit: Circuit, family: str, found: Sequence[_Branch]) -> Branches:
+def _siemens(law: Law) -> float:
+    return law.siemens if isinstance(law, Resistance) else 0.0
+
+
+def _families(circuit: Circuit, nonlinear: Sequence[int]) -> tuple[Family, ...]:
+    families: list[Family] = []
+    first = 0
+    for place, index in enumerate(nonlinear):
+        name = circuit.elements[index].law.kind
+        if place + 1 == len(nonlinear) or circuit.elements[nonlinear[place + 1]].law.kind != name:
+            laws = [circuit.elements[i].law for i in nonlinear[first: place + 1]]
+            rows = [law.parameters() for law in laws if not isinstance(law, Resistance)]
+            parameters = np.asarray(rows, dtype=np.float64).T[:, :, None]
+            families.append(Family(name, first, place + 1, parameters))
+            first = place + 1
+    return tuple(families)
+
+
+def _pack(circuit: Circuit, found: Sequence[_Branch]) -> Branches:
     def index(name: str) -> Index:
         return np.asarray([getattr(branch, name) for branch in found], dtype=np.intp)
 
+    def column(values: list[float]) -> Array:
+        return np.asarray(values, dtype=np.float64).reshape(-1, 1)
+
     laws = [circuit.elements[branch.element].law for branch in found]
-    parameters = np.asarray([law.parameters() for law in laws  # type: ignore[union-attr]
-                             ], dtype=float).T[:, :, None]
-    own = np.asarray([[law.series_ohm if isinstance(law, Junction) else 0.0] for law in laws])
-    return Branches(family, index("element"), parameters, own, index("near"), index("far"),
-                    index("parallel"), index("outer_a"), index("outer_b"), index("inner_a"),
-                    index("inner_b"), index("core_a"), index("core_b"),
-                    np.asarray([[starting_voltage(law)] for law in laws]))
+    return Branches(
+        index("element"),
+        column([law.series_ohm if isinstance(law, Junction) else 0.0 for law in laws]),
+        column([starting_voltage(law) for law in laws]), index("near"), index("far"),
+        index("parallel"), index("inner_a"), index("inner_b"), index("core_a"), index("core_b"))

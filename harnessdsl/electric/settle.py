@@ -16,9 +16,9 @@ from harnessdsl.electric.circuit import Circuit, CircuitError, Network, Start
 from harnessdsl.electric.elements import Law, Motor, Resistance
 from harnessdsl.electric.elimination import Array, Index
 from harnessdsl.electric.laws import FAMILIES
-from harnessdsl.electric.newton import Solution, solve_columns
+from harnessdsl.electric.newton import Bools, Columns, Solution, Stage
 from harnessdsl.electric.plan import Plan, make_plan
-from harnessdsl.electric.robust import solve_column
+from harnessdsl.electric.robust import solve_stage
 
 THRESHOLD_SHARE = 1e-9
 """A coil current this near to its threshold counts as having reached it."""
@@ -30,8 +30,9 @@ class Outcome:
 
     volts: Array
     """Of every node."""
-    branch_volts: list[Array]
-    energised: np.ndarray
+    branch_volts: Array
+    """Across the non-linear elements, in the plan's order."""
+    energised: Bools
     """Of every coil of the circuit."""
     chattering: tuple[int, ...] = ()
     """Coils that never come to rest."""
@@ -42,12 +43,37 @@ class Outcome:
     floating_source: bool = False
 
 
-def plan_of(circuit: Circuit, extra: frozenset[int] = frozenset(), folding: bool = True) -> Plan:
+def own_siemens(circuit: Circuit) -> Array:
+    """Return the conductance of every element of its own; 0 for the non-linear ones."""
+    found = circuit.plans.get("own-siemens")
+    if found is None:
+        found = circuit.plans["own-siemens"] = np.asarray(
+            [e.law.siemens if isinstance(e.law, Resistance) else 0.0 for e in circuit.elements])
+    assert isinstance(found, np.ndarray)
+    return found
+
+
+def set_siemens(network: Network, opened: frozenset[int]) -> Array:
+    """Return the conductance of every linear element in a network, with all relays as their
+    contacts like them."""
+    circuit = network.circuit
+    index = circuit.element_index
+    found = own_siemens(circuit).copy()
+    for name, law in network.laws.items():
+        if isinstance(circuit.elements[index[name]].law, Resistance) and isinstance(law, Resistance):
+            found[index[name]] = law.siemens
+    found[[index[name] for name, closed in network.closed.items() if not closed]] = 0.0
+    found[list(opened)] = 0.0
+    return found
+
+
+def plan_of(circuit: Circuit, extra: frozenset[int] = frozenset(), robust: bool = False) -> Plan:
     """Return the circuit's plan, made on first use; `extra` elements may change besides."""
-    key = (extra, folding)
+    key = (extra, robust)
     found = circuit.plans.get(key)
     if found is None:
-        found = circuit.plans[key] = make_plan(circuit, extra, folding)
+        found = circuit.plans[key] = make_plan(circuit, extra, folding=not robust,
+                                               relaxing=not robust)
     assert isinstance(found, Plan)
     return found
 
@@ -56,10 +82,9 @@ def plan_of(circuit: Circuit, extra: frozenset[int] = frozenset(), folding: bool
 class _Gates:
     """Which contacts wait for which coils, as arrays over (contact, coil) terms."""
 
-    contacts: Index
     starts: Index
     coils: Index
-    wanted: np.ndarray
+    wanted: Bools
     coil_a: Index
     coil_b: Index
     coil_siemens: Array
@@ -69,15 +94,14 @@ class _Gates:
     @classmethod
     def of(cls, circuit: Circuit, plan: Plan) -> _Gates:
         number = {index: i for i, index in enumerate(circuit.coils)}
-        contacts, starts, coils, wanted = [], [], [], []
-        for row, index in enumerate(plan.variable):
-            gate = circuit.elements[index].gate
-            if gate:
-                contacts.append(row)
-                starts.append(len(coils))
-                for term in gate:
-                    coils.append(number[circuit.element_index[term.coil]])
-                    wanted.append(term.energised)
+        starts: list[int] = []
+        coils: list[int] = []
+        wanted: list[bool] = []
+        for index in plan.gated:
+            starts.append(len(coils))
+            for term in circuit.elements[index].gate or ():
+                coils.append(number[circuit.element_index[term.coil]])
+                wanted.append(term.energised)
         elements = [circuit.elements[i] for i in circuit.coils]
         figures = [circuit.coil_figures(i) for i in circuit.coils]
 
@@ -86,7 +110,7 @@ class _Gates:
 
         siemens = [e.law.siemens if isinstance(e.law, Resistance) else 0.0 for e in elements]
         return cls(
-            np.asarray(contacts, dtype=np.intp), np.asarray(starts, dtype=np.intp),
+            np.asarray(starts, dtype=np.intp),
             np.asarray(coils, dtype=np.intp), np.asarray(wanted, dtype=bool)[:, None],
             np.asarray([circuit.node_index[e.a] for e in elements], dtype=np.intp),
             np.asarray([circuit.node_index[e.b] for e in elements], dtype=np.intp),
@@ -104,7 +128,7 @@ class Batch:
         self.networks = networks
         self.opened = opened
         circuit = self.circuit
-        extra = set().union(*opened) if opened else set()
+        extra: set[int] = set().union(*opened)
         for network in networks:
             for name in network.laws:
                 index = circuit.element_index[name]
@@ -113,8 +137,13 @@ class Batch:
         self.extra = frozenset(extra - circuit.variable)
         self.plan = plan_of(circuit, self.extra)
         self.gates = self._gates()
-        self.siemens = self._siemens()
-        self.parameters = self._parameters(self.plan)
+        self.siemens = np.repeat(own_siemens(circuit)[:, None], len(networks), axis=1)
+        for column, network in enumerate(networks):
+            self.siemens[:, column] = set_siemens(network, opened[column])
+        self.columns = self._columns(self.plan)
+
+    def _columns(self, plan: Plan) -> Columns:
+        return Columns(plan, self.siemens[plan.switched], self._parameters(plan))
 
     def _gates(self) -> _Gates:
         found = self.circuit.plans.get(("gates", self.extra))
@@ -123,84 +152,71 @@ class Batch:
         assert isinstance(found, _Gates)
         return found
 
-    def _siemens(self) -> Array:
-        """Conductances of the variable elements with all relays as their contacts like them."""
-        plan, circuit = self.plan, self.circuit
-        row_of = {int(index): row for row, index in enumerate(plan.variable)}
-        own = np.asarray([circuit.elements[i].law.siemens  # type: ignore[union-attr]
-                          for i in plan.variable], dtype=float)
-        siemens = np.repeat(own[:, None], len(self.networks), axis=1)
-        for column, network in enumerate(self.networks):
-            for name, law in network.laws.items():
-                row = row_of.get(circuit.element_index[name])
-                if row is not None and isinstance(law, Resistance):
-                    siemens[row, column] = law.siemens
-            shut = [row_of[circuit.element_index[name]] for name, closed in network.closed.items()
-                    if not closed and circuit.element_index[name] in row_of]
-            siemens[shut, column] = 0.0
-            for index in self.opened[column]:
-                if index in row_of:
-                    siemens[row_of[index], column] = 0.0
-        return siemens
-
     def _parameters(self, plan: Plan) -> list[Array]:
         """Parameters of the non-linear elements, by column where a network changes them."""
-        found = [branches.parameters for branches in plan.branches]
-        place = {int(index): (f, row) for f, branches in enumerate(plan.branches)
-                 for row, index in enumerate(branches.elements)}
+        found = [family.parameters for family in plan.families]
+        if not any(network.laws for network in self.networks):
+            return found
+        place = {int(plan.branches.elements[row]): (f, row - family.first)
+                 for f, family in enumerate(plan.families)
+                 for row in range(family.first, family.last)}
         changed: set[int] = set()
         for column, network in enumerate(self.networks):
             for name, law in network.laws.items():
-                at = place.get(self.circuit.element_index[name])
+                index = self.circuit.element_index[name]
+                at = place.get(index)
                 if at is None:
                     continue
-                family, row = at
-                if family not in changed:
-                    changed.add(family)
-                    found[family] = np.repeat(found[family], len(self.networks), axis=2)
-                own = self.circuit.elements[self.circuit.element_index[name]].law
-                found[family][:, row, column] = _changed(own, law, found[family][:, row, column])
+                f, row = at
+                if f not in changed:
+                    changed.add(f)
+                    found[f] = np.repeat(found[f], len(self.networks), axis=2)
+                own = self.circuit.elements[index].law
+                found[f][:, row, column] = _changed(own, law, found[f][:, row, column])
         return found
 
-    def conductances(self, energised: np.ndarray, columns: Index) -> Array:
-        """Conductances of the variable elements with the relays as they are."""
-        siemens = self.siemens[:, columns]
+    def stage(self, columns: Columns, energised: Bools, which: Index) -> Stage:
+        """Return these columns with their relays as they are."""
+        siemens = self.siemens[self.plan.gated][:, which]
         gates = self.gates
-        if len(gates.contacts):
+        if len(gates.starts):
             holds = energised[gates.coils] == gates.wanted
-            closed = np.logical_and.reduceat(holds, gates.starts, axis=0)
-            siemens[gates.contacts] *= closed
-        return siemens
+            siemens *= np.logical_and.reduceat(holds, gates.starts, axis=0)
+        return Stage(columns, siemens)
 
-    def solve(self, energised: np.ndarray, columns: Index,
-              warm: Sequence[Array] | None) -> Solution:
+    def solve(self, columns: Columns, energised: Bools, which: Index, warm: Solution | None
+              ) -> Solution:
         """Solve the columns with the relays as they are; what Newton's plain steps do not solve is
         done over by the fall-back."""
-        siemens = self.conductances(energised, columns)
-        parameters = [p if p.shape[2] == 1 else p[:, :, columns] for p in self.parameters]
-        solution = solve_columns(self.plan, siemens, parameters, warm)
+        with np.errstate(all="ignore"):
+            solution = self.stage(columns, energised, which).solve(warm)
         if not solution.solved.all():
-            self._over(solution, siemens, parameters)
+            self._over(solution, energised, which)
         return solution
 
-    def _over(self, solution: Solution, siemens: Array, parameters: Sequence[Array]) -> None:
-        plan = plan_of(self.circuit, self.extra, folding=False)
-        for column in np.flatnonzero(~solution.solved):
-            own = [p if p.shape[2] == 1 else p[:, :, [column]] for p in parameters]
+    def _over(self, solution: Solution, energised: Bools, which: Index) -> None:
+        plan = plan_of(self.circuit, self.extra, robust=True)
+        fast_plan, self.plan = self.plan, plan
+        everyone = self._columns(plan)
+        # the robust plan has its branches in the same order as the fast one
+        for place in np.flatnonzero(~solution.solved):
+            one = which[[place]]
             with np.errstate(all="ignore"):
-                better = solve_column(plan, siemens[:, [column]], own)
+                better = solve_stage(self.stage(everyone.only(one), energised[:, [place]], one))
             solution.steps += better.steps
             if better.solved[0]:
-                solution.solved[column] = True
-                solution.volts[:, column] = better.volts[:, 0]
-                for mine, new in zip(solution.branch_volts, better.branch_volts, strict=True):
-                    mine[:, column] = new[:, 0]
+                solution.solved[place] = True
+                solution.volts[:, place] = better.volts[:, 0]
+                solution.branch_volts[:, place] = better.branch_volts[:, 0]
+                solution.core_volts[:, place] = better.volts[fast_plan.core_nodes, 0]
+                solution.grounded[:, place] = True
+        self.plan = fast_plan
 
     def coil_currents(self, volts: Array) -> Array:
         gates = self.gates
         return np.abs(volts[gates.coil_a] - volts[gates.coil_b]) * gates.coil_siemens
 
-    def armatures(self, energised: np.ndarray, amperes: Array) -> np.ndarray:
+    def armatures(self, energised: Bools, amperes: Array) -> Bools:
         """Return where the armatures go at these coil currents: hysteresis keeps them between."""
         gates = self.gates
         threshold = np.where(energised, gates.drop_out_a, gates.pull_in_a)
@@ -220,84 +236,82 @@ def _changed(own: Law, law: Law, parameters: Array) -> Array:
     raise CircuitError(f"a {own.kind} cannot become a resistance without a new circuit")
 
 
-def settle(networks: Sequence[Network], energised: np.ndarray,
-           opened: Sequence[frozenset[int]], warm: Sequence[Array] | None = None
-           ) -> list[Outcome]:
+def settle(networks: Sequence[Network], energised: Bools, opened: Sequence[frozenset[int]]
+           ) -> tuple[list[Outcome], Batch]:
     """Let the relays of every network come to rest from `energised` (coils, networks)."""
     batch = Batch(networks, opened)
     count = len(networks)
-    every = np.arange(count)
+    active = np.arange(count)
     energised = energised.copy()
-    solution = batch.solve(energised, every, warm)
-    if not len(batch.circuit.coils):
-        return [_outcome(batch, solution, energised, c, column=c) for c in range(count)]
-    history: list[list[bytes]] = [[energised[:, c].tobytes()] for c in range(count)]
+    columns = batch.columns
+    solution = batch.solve(columns, energised, active, None)
+    history = [{energised[:, c].tobytes()} for c in range(count)]
     outcomes: list[Outcome | None] = [None] * count
-    active = every
-    rounds = 4 * len(batch.circuit.coils) + 8
-    for _ in range(rounds):
-        goes = batch.armatures(energised[:, active], batch.coil_currents(solution.volts))
-        moved = (goes != energised[:, active]).any(axis=0) & solution.solved
+    for _ in range(4 * len(batch.circuit.coils) + 8):
+        here = energised[:, active]
+        goes = batch.armatures(here, batch.coil_currents(solution.volts))
+        moved = (goes != here).any(axis=0) & solution.solved
         moving: list[int] = []
-        for i, column in enumerate(active):
-            if not moved[i]:
-                outcomes[column] = _outcome(batch, solution, energised, i, column=column)
+        for place, column in enumerate(active.tolist()):
+            if not moved[place]:
+                outcomes[column] = _outcome(batch, solution, here, place)
                 continue
-            state = goes[:, i].tobytes()
+            state = goes[:, place].tobytes()
             if state in history[column]:
-                outcomes[column] = _one_by_one(batch, energised, column, solution, i)
+                outcomes[column] = _one_by_one(batch, here[:, [place]], column)
                 continue
-            history[column].append(state)
-            energised[:, column] = goes[:, i]
-            moving.append(i)
+            history[column].add(state)
+            energised[:, column] = goes[:, place]
+            moving.append(place)
         if not moving:
             break
-        active = active[moving]
-        solution = batch.solve(energised[:, active], active,
-                               [w[:, moving] for w in solution.branch_volts])
-    else:
-        for i, column in enumerate(active):
-            outcomes[column] = _one_by_one(batch, energised, column, solution, i)
-    return [outcome for outcome in outcomes if outcome is not None]
+        if len(moving) < len(active):
+            kept = np.asarray(moving)
+            columns, solution, active = columns.only(kept), solution.only(kept), active[kept]
+        solution = batch.solve(columns, energised[:, active], active, solution)
+    for column in range(count):
+        if outcomes[column] is None:
+            outcomes[column] = _one_by_one(batch, energised[:, [column]], column)
+    return [outcome for outcome in outcomes if outcome is not None], batch
 
 
-def _outcome(batch: Batch, solution: Solution, energised: np.ndarray, place: int, *, column: int
-             ) -> Outcome:
+def _outcome(batch: Batch, solution: Solution, energised: Bools, place: int) -> Outcome:
     failure = "" if solution.solved[place] else (
         f"the computation did not come to an end after {solution.steps} steps")
-    return Outcome(solution.volts[:, place], [w[:, [place]] for w in solution.branch_volts],
-                   energised[:, column].copy(), failure=failure, steps=solution.steps,
+    return Outcome(solution.volts[:, place], solution.branch_volts[:, place],
+                   energised[:, place].copy(), failure=failure, steps=solution.steps,
                    floating_source=_source_floats(batch.plan, solution, place))
 
 
 def _source_floats(plan: Plan, solution: Solution, place: int) -> bool:
-    for branches in plan.branches:
-        if branches.family in ("cell", "alternator"):
-            tied = (solution.grounded[branches.core_a, place]
-                    & solution.grounded[branches.core_b, place])
-            if not tied.all() or (branches.near_slot == -2).any() or (
-                    branches.far_slot == -2).any():
+    branches = plan.branches
+    for family in plan.families:
+        if family.name in ("cell", "alternator"):
+            rows = slice(family.first, family.last)
+            ends = np.concatenate([branches.core_a[rows], branches.core_b[rows]])
+            if not solution.grounded[ends, place].all() or (
+                    branches.near_slot[rows] == -2).any() or (
+                    branches.far_slot[rows] == -2).any():
                 return True
     return False
 
 
-def _one_by_one(batch: Batch, energised: np.ndarray, column: int, solution: Solution, place: int
-                ) -> Outcome:
+def _one_by_one(batch: Batch, state: Bools, column: int) -> Outcome:
     """Move one armature at a time, the one that is pulled (or let go) hardest first.
 
     What comes to rest this way was a race. What does not is chattering: the coils that moved
     within the circle, shown in the state with the fewest of them pulled in.
     """
-    state = energised[:, [column]].copy()
     only = np.asarray([column])
-    warm = [w[:, [place]] for w in solution.branch_volts]
+    columns = batch.columns.only(only)
     seen: dict[bytes, int] = {}
-    states: list[np.ndarray] = []
+    states: list[Bools] = []
     solutions: list[Solution] = []
     figures = batch.gates
+    warm: Solution | None = None
     for turn in range(4 * len(batch.circuit.coils) + 16):
-        found = batch.solve(state, only, warm)
-        warm = found.branch_volts
+        found = batch.solve(columns, state, only, warm)
+        warm = found
         key = state.tobytes()
         if key in seen:
             circle = range(seen[key], turn)
@@ -305,31 +319,31 @@ def _one_by_one(batch: Batch, energised: np.ndarray, column: int, solution: Solu
             for at in circle:
                 moves |= states[at][:, 0] != states[seen[key]][:, 0]
             calm = min(circle, key=lambda at: (int(states[at].sum()), at))
-            outcome = _outcome(batch, solutions[calm], states[calm], 0, column=0)
-            outcome.chattering = tuple(int(i) for i in np.flatnonzero(moves))
+            outcome = _outcome(batch, solutions[calm], states[calm], 0)
+            outcome.chattering = tuple(np.flatnonzero(moves).tolist())
             return outcome
         seen[key] = turn
         states.append(state.copy())
         solutions.append(found)
         amperes = batch.coil_currents(found.volts)
         goes = batch.armatures(state, amperes)
-        wrong = np.flatnonzero((goes != state)[:, 0])
-        if not len(wrong) or not found.solved[0]:
-            outcome = _outcome(batch, found, state, 0, column=0)
-            outcome.race = tuple(int(i) for i in np.flatnonzero(
-                (np.concatenate(states, axis=1) != state).any(axis=1)))
+        wrong = np.flatnonzero((goes != state)[:, 0]).tolist()
+        if not wrong or not found.solved[0]:
+            outcome = _outcome(batch, found, state, 0)
+            outcome.race = tuple(np.flatnonzero(
+                (np.concatenate(states, axis=1) != state).any(axis=1)).tolist())
             return outcome
         threshold = np.where(state, figures.drop_out_a, figures.pull_in_a)
         drive = np.abs(np.log(np.maximum(amperes, 1e-30) / threshold))[:, 0]
         mover = max(wrong, key=lambda i: (drive[i], -i))
         state = state.copy()
         state[mover, 0] = goes[mover, 0]
-    outcome = _outcome(batch, solutions[-1], states[-1], 0, column=0)
+    outcome = _outcome(batch, solutions[-1], states[-1], 0)
     outcome.failure = "the relays did not come to rest"
     return outcome
 
 
-def start_states(circuit: Circuit, starts: Sequence[Start]) -> np.ndarray:
+def start_states(circuit: Circuit, starts: Sequence[Start]) -> Bools:
     """Return (coils, columns): which coils each start has pulled in."""
     names = [circuit.elements[i].id for i in circuit.coils]
     found = np.zeros((len(names), len(starts)), dtype=bool)

@@ -1,8 +1,8 @@
 """The formatter: even spacing and columns; comments, grouping and meaning stay as they are.
 
 It works on lines, not on facts: blank lines (at most one), comments and the choice of what shares
-a line stay the user's. Neighbouring lines of the same depth that begin with the same word
-form a group, and a group's columns are aligned. Before anything is written, the caller proves with
+a line stay the user's. Neighbouring lines of the same depth and form make a group, and a group's
+columns are aligned. Before anything is written, the caller proves with
 `same_meaning` that both texts hold the same facts and comments.
 """
 
@@ -34,7 +34,11 @@ class _Line:
     comment: str = ""
 
     @property
-    def head(self) -> str:
+    def form(self) -> str:
+        """What a line must share with its neighbour to be aligned with it: both are wires, both
+        are a kind, a name and a label, or both begin with the same word."""
+        if len(self.cells) > 2 and self.cells[2].startswith('"'):
+            return '"'
         return self.cells[0].split(" ")[0] if self.cells else ""
 
 
@@ -114,7 +118,7 @@ def _groups(lines: list[_Line]) -> list[list[_Line]]:
     for line in lines:
         last = groups[-1][-1] if groups else None
         if last is not None and line.cells and last.cells and (
-                last.head == line.head and last.depth == line.depth):
+                last.form == line.form and last.depth == line.depth):
             groups[-1].append(line)
         else:
             groups.append([line])

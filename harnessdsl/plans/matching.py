@@ -176,11 +176,13 @@ def _wire_score(one: Fields, other: Fields, here: tuple[End, ...],
                 there: tuple[End, ...]) -> float:
     shared = (Counter(here) & Counter(there)).total()
     parts = (Counter(e[0] for e in here) & Counter(e[0] for e in there)).total()
-    score: float = {0: 0.0, 1: 4.0, 2: 9.0}[shared] + 0.5 * parts
+    score = (0.0, 4.0, 9.0)[shared] + 0.5 * parts
     score += 5.0 * _same_text(one["name"], other["name"])
     score += 2.0 * (one["colour"] == other["colour"]) + 1.0 * (
         one["area_mm2"] == other["area_mm2"])
-    return score + 0.5 * bool(one["length_m"] == other["length_m"])
+    score += 0.5 * (one["length_m"] == other["length_m"])
+    rest = ("runs", "insulation", "temperature_class_c", "material", "fusible")
+    return score + 0.25 * len([field for field in rest if one[field] == other[field]]
 
 
 def gone_marked(pairs: Mapping[str, str], names: Iterable[str]) -> Pairs:

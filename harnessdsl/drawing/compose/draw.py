@@ -41,6 +41,8 @@ CAPTION_MM = 26.0
 OUTLINE = Style("#4d5359", 0.2, "#f4f5f6")
 PART_OUTLINE = Style("#4d5359", 0.2, "#f4f5f6", dash_mm=(2.0, 0.8, 0.4, 0.8))
 """Around a piece of a part that has more of it elsewhere (IEC 60617: boundary, dash and dot)."""
+ELSEWHERE_RGB = "#5a5f66"
+"""The names of terminals that are drawn on another sheet."""
 TERMINAL = Style(INK, 0.2, PAPER)
 TERMINAL_RADIUS_MM = 0.4
 LINK_LEVELS_MM = (0.0, -0.9, 0.9, -1.7, 1.7)
@@ -240,7 +242,8 @@ def _lead(lead: Lead, x: float, y: float) -> Shape:
 def _terminal(lead: Lead, x: float, y: float) -> Shape:
     top = lead.facing == "top"
     base = y + 0.2 + ASCENT * SMALL_MM if top else y - 0.2 - DESCENT * SMALL_MM
-    text = Text(x + PORT_TEXT_MM, base, lead.shown, SMALL_MM, italic=not lead.node)
+    colour = INK if lead.node else ELSEWHERE_RGB
+    text = Text(x + PORT_TEXT_MM, base, lead.shown, SMALL_MM, colour=colour)
     if not lead.node:  # not wired here: an open end inside the outline
         inside = y + (TERMINAL_RADIUS_MM + 0.3) * (1 if top else -1)
         return Group((Circle(x, inside, TERMINAL_RADIUS_MM, TERMINAL), text), css="elsewhere")
@@ -256,7 +259,7 @@ def _caption(caption: Caption) -> tuple[list[Text], float, float]:
     rows: list[tuple[str, float, bool]] = []
     if caption.name:
         rows.append((shorten(caption.name, NAME_MM, CAPTION_MM + 6, bold=True), NAME_MM, True))
-    rows += [(text, LABEL_MM, False) for text in wrap(caption.label, LABEL_MM, CAPTION_MM)]
+    rows += [(text, LABEL_MM, False) for text in wrap(caption.label, LABEL_MM, CAPTION_MM, 3)]
     rows += [(text, LABEL_MM, False) for text in wrap(caption.rating, LABEL_MM, CAPTION_MM)]
     texts: list[Text] = []
     width = y = 0.0

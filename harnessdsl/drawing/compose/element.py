@@ -100,12 +100,13 @@ def flipped(y: float, flip: bool) -> float:
 def side_lines(
     lines: Sequence[str], x: float, top: float, size_mm: float = SMALL_MM
 ) -> tuple[list[Shape], float, float]:
-    """Return small texts one below the other from (x, top) on, their width and height."""
+    """Return small texts one below the other from (x, top) on, their width and height; they are
+    slanted, which tells them from the names of terminals."""
     shapes: list[Shape] = []
     width = 0.0
     base = top + ASCENT * size_mm
     for text in lines:
-        shapes.append(Text(x, base, text, size_mm))
+        shapes.append(Text(x, base, text, size_mm, italic=True))
         width = max(width, text_width(text, size_mm))
         base += line_height(size_mm)
     if not lines:

@@ -41,6 +41,7 @@ def blocks_for(
     part: Part,
     wanted_terminals: frozenset[str] | None = None,
     split: bool = False,
+    wired: frozenset[str] | None = None,
 ) -> list[Block]:
     """Return the drawn form of a part: one block, or several when `split` and it can be parted
     (a relay into coil and contacts, a switch into contacts that share no terminal).
@@ -48,6 +49,8 @@ def blocks_for(
     `wanted_terminals` are the terminals to be drawn with ports (all when None); what hangs on
     them alone is drawn, a terminal left out that is needed to make sense of a contact is shown
     by its name inside. A wanted terminal that the kind does not know gets a port all the same.
+    `wired` are the terminals that wires go to, where that is known: a metal case that sits on
+    metal then needs no port, only the chassis sign, unless a wire goes to it as well.
     Every port is in exactly one of the blocks. Ports stand on GRID_MM from the origin (0, 0),
     which is the block's upper left corner, upper ports at y0 and lower ones at y1.
 
@@ -55,7 +58,7 @@ def blocks_for(
     """
     pool = Pool(part, wanted_terminals)
     elements = [element for _, take in families() for element in take(pool)]
-    leads = _leads(pool, elements)
+    leads = _leads(pool, elements, wired)
     groups = _groups(elements, leads) if split else [(elements, leads)]
     blocks: list[Block] = []
     for index, (members, own) in enumerate(groups):
@@ -69,14 +72,17 @@ def blocks_for(
     return blocks
 
 
-def _leads(pool: Pool, elements: Sequence[Element]) -> list[Lead]:
+def _leads(pool: Pool, elements: Sequence[Element], wired: frozenset[str] | None) -> list[Lead]:
     """Return a lead for each wanted terminal, and one that ends inside for each net that is
     drawn, but whose terminals are drawn elsewhere."""
-    leads = [
-        Lead(name, pool.net(name), pool.facing(name), terminal_node(pool.part.name, name))
-        for name in pool.wanted
-    ]
-    shown = pool.shown_nets()
+    bonded = {e.name.removeprefix("case ") for e in elements if e.name.startswith("case ")}
+    leads = []
+    for name in pool.wanted:
+        net, terminal = pool.net(name), pool.terminal(name)
+        case = terminal is not None and terminal.case and net in bonded
+        if not case or wired is None or name in wired:
+            leads.append(Lead(name, net, pool.facing(name), terminal_node(pool.part.name, name)))
+    shown = pool.shown_nets() | bonded
     drawn = dict.fromkeys(net for element in elements for net in element.nets())
     for net in drawn:
         if net not in shown and not pool.is_inner(net):
