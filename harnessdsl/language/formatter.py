@@ -64,7 +64,10 @@ def _cells(tokens: list[str]) -> list[str]:
     label; what follows is the last cell."""
     if "{" in tokens:  # a line with a block keeps its head together and its block behind
         at = tokens.index("{")
-        return [*_cells(tokens[:at]), _join(tokens[at:])] if at else [_join(tokens)]
+        if not at:
+            return [_join(tokens)]
+        *first, last = _cells(tokens[:at])
+        return [*first, f"{last} {_join(tokens[at:])}"]
     if tokens and tokens[0] == "wire" and "->" in tokens:
         stop = len(tokens) - 1 - tokens[::-1].index("->") + 2
         attributes = tokens[stop:]
