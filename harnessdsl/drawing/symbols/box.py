@@ -21,12 +21,13 @@ from harnessdsl.drawing.text_metrics import (
     DESCENT,
     SMALL_MM,
     line_height,
-    shorten,
     text_width,
+    wrap,
 )
 
 ORDER = 10
 MOST_LABEL_MM = 30.0
+MOST_LABEL_LINES = 2
 BOX = Style(INK, 0.3, PAPER)
 UNKNOWN = Style(INK, 0.3, PAPER, dash_mm=(1.6, 0.9))
 MANY_PRIMITIVES = 4
@@ -113,7 +114,8 @@ def _label_lines(pool: Pool, name: str) -> list[str]:
     if terminal is None:
         return []
     role = terminal.role if terminal.role != "inner" else ""
-    return [shorten(text, SMALL_MM, MOST_LABEL_MM) for text in (role, terminal.label) if text]
+    lines = wrap(terminal.label, SMALL_MM, MOST_LABEL_MM, MOST_LABEL_LINES)
+    return [role, *lines] if role else list(lines)
 
 
 def _label_length(pool: Pool, name: str) -> float:
