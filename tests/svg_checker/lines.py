@@ -96,6 +96,9 @@ def _ink(sheet: Sheet) -> list[Shape]:
 
 
 def _touches(shape: Shape, at: Point, within: float) -> bool:
+    x1, y1, x2, y2 = shape.box
+    if not (x1 - within <= at[0] <= x2 + within and y1 - within <= at[1] <= y2 + within):
+        return False
     ends = [*shape.points, shape.points[0]] if shape.closed else list(shape.points)
     if shape.filled and len(shape.points) > 2 and inside_polygon(at, shape.points):
         return True
@@ -115,7 +118,7 @@ def _components(shapes: Sequence[Shape]) -> list[int]:
         return i
 
     boxes = [shape.box for shape in shapes]
-    strokes = [shape.strokes for shape in shapes]
+    strokes = [[(area, bounds(area, 0.05)) for area in shape.strokes] for shape in shapes]
     order = sorted(range(len(shapes)), key=lambda i: boxes[i][0])
     for place, i in enumerate(order):
         for j in order[place + 1 :]:
@@ -125,7 +128,11 @@ def _components(shapes: Sequence[Shape]) -> list[int]:
                 bounds([boxes[i][:2], boxes[i][2:]], 0.1), boxes[j]
             ):
                 continue
-            if any(polygon_distance(a, b) <= 0.1 for a in strokes[i] for b in strokes[j]):
+            if any(
+                boxes_meet(a_box, b_box) and polygon_distance(a, b) <= 0.1
+                for a, a_box in strokes[i]
+                for b, b_box in strokes[j]
+            ):
                 number[find(i)] = find(j)
     return [find(i) for i in range(len(shapes))]
 

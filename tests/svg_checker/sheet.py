@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 from typing import Any
 
@@ -45,11 +46,11 @@ class Shape:
     def visible(self) -> bool:
         return self.filled or self.stroked
 
-    @property
+    @cached_property
     def box(self) -> Box:
         return bounds(self.points, self.stroke_mm / 2 if self.stroked else 0.0)
 
-    @property
+    @cached_property
     def strokes(self) -> list[tuple[Point, ...]]:
         """The painted stretches of the outline, as rectangles with square ends (butt caps)."""
         ends = [*self.points, self.points[0]] if self.closed else list(self.points)
