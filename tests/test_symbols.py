@@ -214,6 +214,17 @@ def test_a_terminal_that_the_kind_does_not_know_is_drawn(parts: dict[str, Part])
     assert faults(block) == []
 
 
+def test_a_case_on_metal_has_a_port_only_for_a_wire(parts: dict[str, Part]) -> None:
+    part = parts["P-starter"]
+    assert part.conductor == "engine"
+    for wired, ports in (({"30", "50"}, {"30", "50"}), ({"30", "31"}, {"30", "50", "31"})):
+        (block,) = blocks_for(part, wired=frozenset(wired))
+        assert {p.terminal for p in block.ports} == ports
+        shown = {word for text, _ in texts_of(block) for word in text.split()}
+        assert {"30", "50", "31", "engine"} <= shown
+        assert faults(block) == []
+
+
 def test_relay_is_parted_into_coil_and_contact(parts: dict[str, Part]) -> None:
     blocks = blocks_for(parts["P-relay-diode"], split=True)
     assert sorted(sorted(p.terminal for p in b.ports) for b in blocks) == [

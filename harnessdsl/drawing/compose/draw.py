@@ -30,7 +30,9 @@ from harnessdsl.drawing.text_metrics import (
 )
 from harnessdsl.model.kind import Kind
 
-STRIP_MM = (ASCENT + DESCENT) * SMALL_MM + 0.4
+EDGE_MM = 0.6
+"""From the edge to a terminal's name: as far from the end of the thickest wire as beside it."""
+STRIP_MM = (ASCENT + DESCENT) * SMALL_MM + EDGE_MM + 0.2
 """The height that terminal numbers take up at the upper and lower edge."""
 MARGIN_MM = 1.5
 """From the outline to what is inside, left and right."""
@@ -241,7 +243,7 @@ def _lead(lead: Lead, x: float, y: float) -> Shape:
 
 def _terminal(lead: Lead, x: float, y: float) -> Shape:
     top = lead.facing == "top"
-    base = y + 0.2 + ASCENT * SMALL_MM if top else y - 0.2 - DESCENT * SMALL_MM
+    base = y + EDGE_MM + ASCENT * SMALL_MM if top else y - EDGE_MM - DESCENT * SMALL_MM
     colour = INK if lead.node else ELSEWHERE_RGB
     text = Text(x + PORT_TEXT_MM, base, lead.shown, SMALL_MM, colour=colour)
     if not lead.node:  # not wired here: an open end inside the outline

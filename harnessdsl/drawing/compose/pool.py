@@ -18,8 +18,14 @@ class Pool:
     that a joint binds together are one net, called after the first of them.
     """
 
-    def __init__(self, part: Part, wanted: frozenset[str] | None) -> None:
+    def __init__(
+        self,
+        part: Part,
+        wanted: frozenset[str] | None = None,
+        wired: frozenset[str] | None = None,
+    ) -> None:
         self.part = part
+        self._wired = wired
         self.kind: Kind = part.kind
         self._inner = {n for n, t in self.kind.terminals.items() if t.role == "inner"}
         known = tuple(n for n in self.kind.terminals if n not in self._inner)
@@ -86,6 +92,17 @@ class Pool:
         self._left = []
         self._net = {}
         self.boxed = True
+
+    def is_bonded(self, name: str) -> bool:
+        """Return whether a terminal is a metal case that sits on metal."""
+        terminal = self.terminal(name)
+        return terminal is not None and terminal.case and bool(self.part.conductor)
+
+    def has_port(self, name: str) -> bool:
+        """Return whether a terminal leaves the block: a bonded case needs a wire for that."""
+        if name not in self.wanted:
+            return False
+        return not self.is_bonded(name) or self._wired is None or name in self._wired
 
     def shown_nets(self) -> frozenset[str]:
         return frozenset(self.net(t) for t in self.wanted)

@@ -56,9 +56,9 @@ def blocks_for(
 
     Never raises for a part that the model can hold.
     """
-    pool = Pool(part, wanted_terminals)
+    pool = Pool(part, wanted_terminals, wired)
     elements = [element for _, take in families() for element in take(pool)]
-    leads = _leads(pool, elements, wired)
+    leads = _leads(pool, elements)
     groups = _groups(elements, leads) if split else [(elements, leads)]
     blocks: list[Block] = []
     for index, (members, own) in enumerate(groups):
@@ -72,17 +72,17 @@ def blocks_for(
     return blocks
 
 
-def _leads(pool: Pool, elements: Sequence[Element], wired: frozenset[str] | None) -> list[Lead]:
+def _leads(pool: Pool, elements: Sequence[Element]) -> list[Lead]:
     """Return a lead for each wanted terminal, and one that ends inside for each net that is
     drawn, but whose terminals are drawn elsewhere."""
-    bonded = {e.name.removeprefix("case ") for e in elements if e.name.startswith("case ")}
-    leads = []
-    for name in pool.wanted:
-        net, terminal = pool.net(name), pool.terminal(name)
-        case = terminal is not None and terminal.case and net in bonded
-        if not case or wired is None or name in wired:
-            leads.append(Lead(name, net, pool.facing(name), terminal_node(pool.part.name, name)))
-    shown = pool.shown_nets() | bonded
+    leads = [
+        Lead(name, pool.net(name), pool.facing(name), terminal_node(pool.part.name, name))
+        for name in pool.wanted
+        if pool.has_port(name)
+    ]
+    shown = pool.shown_nets() | {
+        pool.net(name) for name in pool.kind.terminals if pool.is_bonded(name)
+    }
     drawn = dict.fromkeys(net for element in elements for net in element.nets())
     for net in drawn:
         if net not in shown and not pool.is_inner(net):

@@ -57,17 +57,18 @@ def _open_end(pool: Pool, name: str) -> Element:
 
 def _bonds(pool: Pool) -> list[Element]:
     """A case that is screwed to metal needs no wire: the chassis sign says so."""
-    part = pool.part
     bonds = []
-    for terminal in pool.kind.terminals.values():
-        net = pool.net(terminal.name)
+    for name in pool.kind.terminals:
+        net = pool.net(name)
         drawn = any(net in (pool.net(p.a), pool.net(p.b)) for p in pool.primitives)
-        if terminal.case and part.conductor and (drawn or terminal.name in pool.wanted):
-            bonds.append(_chassis(net, part.conductor))
+        if pool.is_bonded(name) and (drawn or name in pool.wanted):
+            metal = pool.part.conductor if pool.part.conductor != "body" else ""
+            own = "" if pool.has_port(name) else name
+            bonds.append(_chassis(net, " ".join(text for text in (own, metal) if text)))
     return bonds
 
 
-def _chassis(net: str, conductor: str) -> Element:
+def _chassis(net: str, text: str) -> Element:
     shapes: list[Shape] = [
         line((0, -1.5), (0, 0)),
         line((-1.9, 0), (1.9, 0), style=THICK),
@@ -75,9 +76,9 @@ def _chassis(net: str, conductor: str) -> Element:
     ]
     right = 2.1
     down = 1.5
-    if conductor != "body":
-        shapes.append(Text(-1.8, 1.7 + 0.93 * SMALL_MM, conductor, SMALL_MM))
-        right = max(right, text_width(conductor, SMALL_MM) - 1.8)
+    if text:
+        shapes.append(Text(-1.8, 1.7 + 0.93 * SMALL_MM, text, SMALL_MM))
+        right = max(right, text_width(text, SMALL_MM) - 1.8)
         down = 1.7 + 1.2 * SMALL_MM
     return Element(
         f"case {net}", (Pin(0.0, net),), (), 2.1, right, 1.5, down, tuple(shapes), free=True
