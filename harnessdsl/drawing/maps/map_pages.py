@@ -8,16 +8,20 @@ from dataclasses import replace
 from harnessdsl.drawing.cautions import standard_cautions
 from harnessdsl.drawing.maps.pictures import Pictures
 from harnessdsl.drawing.maps.sheet import (
+    KEY_WIDTH_MM,
     LINE_MM,
     Line,
     Sheet,
     SheetStyle,
+    columns_of,
     drawing_area,
     finish,
     flow,
     height_of,
     numbered,
+    on_keys,
     set_lines,
+    split_area,
     wrapped,
 )
 from harnessdsl.drawing.maps.views import (
@@ -34,8 +38,6 @@ from harnessdsl.model.layout import Layout, Point3, View
 from harnessdsl.model.location import Spot, access, find_spots
 from harnessdsl.model.vehicle import Vehicle
 
-KEY_WIDTH_MM = 88.0
-_GUTTER_MM = 4.0
 _FAR_OUT_MM = 2500.0
 """A place this far off the body is a slip of the pen, or a trailer's: it is listed, not drawn."""
 
@@ -108,12 +110,13 @@ def _map_sheets(
 ) -> list[Sheet]:
     cautions = standard_cautions(frozenset())
     area = drawing_area(vehicle, style, "Where everything is (1 of 1)", (), cautions)
-    left, key = split_area(area)
+    left, keys = split_area(area)
+    last = keys[-1]
     drawn = [spot for spot in spots if drawable(spot, layout)]
     rest = [spot for spot in spots if not drawable(spot, layout)]
-    legend, legend_height = legend_shapes(key[0], 0.0)
-    lines = int((key[3] - key[1] - legend_height - 3.0) / LINE_MM)
-    lines -= len(rest) + 2 if rest else 0
+    legend, legend_height = legend_shapes(last[0], 0.0)
+    below = legend_height + 3.0 + ((len(rest) + 2) * LINE_MM if rest else 0.0)
+    lines = len(keys) * int((last[3] - last[1] - below) / LINE_MM)
     widest = "8" * len(str(len(spots)))
     # no more than the key can name in full, so that a sheet stays readable
     most = max(1, min(call_out_capacity(left[2] - left[0], widest), max(lines, 4)))
@@ -129,20 +132,13 @@ def _map_sheets(
         views = draw_views(
             layout, left, [pointer(spot) for spot in members],
             faint=[pointer(spot) for spot in others], backdrops=backdrops, frames=frames)
-        shapes = [*views.shapes, *_key(members, key, lines)]
-        bottom = key[3] - legend_height
+        shapes = [*views.shapes, *_key(members, keys, lines)]
+        bottom = last[3] - legend_height
         shapes.append(replace(legend, shift=(0.0, bottom)))
         if rest and page == 0:
-            shapes += _unplaced(rest, key, bottom - 3.0)
+            shapes += _unplaced(rest, last, bottom - 3.0)
         sheets.append(Sheet("", "", tuple(shapes), (), cautions))
     return sheets
-
-
-def split_area(area: Box) -> tuple[Box, Box]:
-    """Part the sheet into the views' and the key's rectangle."""
-    x0, y0, x1, y1 = area
-    border = x1 - KEY_WIDTH_MM
-    return (x0, y0, border - _GUTTER_MM, y1), (border, y0, x1, y1)
 
 
 def drawable(spot: Spot, layout: Layout) -> bool:
@@ -184,27 +180,18 @@ def _backdrops(
     return found
 
 
-def _key(spots: Sequence[Spot], box: Box, lines: int) -> list[Shape]:
+def _key(spots: Sequence[Spot], boxes: Sequence[Box], lines: int) -> list[Shape]:
     """The list beside the views: number, name and label, in two lines each where there is room."""
-    x0, y0, x1, _ = box
     shapes: list[Shape] = []
     tall = 2 if len(spots) * 2.2 <= lines else 1
-    y = y0
-    for spot in spots:
-        shapes.append(Text(x0 + 5.0, y + SMALL_MM, str(spot.number), SMALL_MM, "end", bold=True))
-        label = spot.label if spot.label != spot.name else ""
-        if tall == 2:
-            shapes.append(Text(x0 + 6.4, y + SMALL_MM,
-                               shorten(shown_name(spot), SMALL_MM, x1 - x0 - 6.4, True), SMALL_MM,
-                               bold=True, colour=INK))
-            if label:
-                shapes.append(Text(x0 + 6.4, y + SMALL_MM + LINE_MM,
-                                   shorten(label, SMALL_MM, x1 - x0 - 6.4), SMALL_MM,
-                                   colour="#4a4f55"))
-            y += 0.6
-        else:
-            shapes += _name_and_label(spot, x0 + 6.4, y + SMALL_MM, x1)
-        y += tall * LINE_MM
+    share = -(-len(spots) // len(boxes))
+    for column, (x0, y0, x1, _) in enumerate(boxes):
+        y = y0
+        for spot in spots[column * share : (column + 1) * share]:
+            shapes.append(Text(x0 + 5.0, y + SMALL_MM, str(spot.number), SMALL_MM, "end",
+                               bold=True))
+            shapes += _name_and_label(spot, x0 + 6.4, y + SMALL_MM, x1, tall == 2)
+            y += tall * LINE_MM + (0.6 if tall == 2 else 0.0)
     return [Group(tuple(shapes), css="key")]
 
 
@@ -213,11 +200,13 @@ def shown_name(spot: Spot) -> str:
     return f"≈ {spot.name}" if spot.approximate else spot.name
 
 
-def _name_and_label(spot: Spot, x: float, y: float, x1: float) -> list[Text]:
+def _name_and_label(spot: Spot, x: float, y: float, x1: float, two_lines: bool) -> list[Text]:
     name = shorten(shown_name(spot), SMALL_MM, x1 - x, True)
     found = [Text(x, y, name, SMALL_MM, bold=True, colour=INK)]
-    after = x + text_width(name, SMALL_MM, True) + 1.4
     label = spot.label if spot.label != spot.name else ""
+    after = x + text_width(name, SMALL_MM, True) + 1.4
+    if two_lines:
+        after, y = x, y + LINE_MM
     if label and x1 - after > 8.0:
         found.append(Text(after, y, shorten(label, SMALL_MM, x1 - after), SMALL_MM,
                           colour="#4a4f55"))
@@ -252,28 +241,32 @@ def _highlight_sheets(
         frozenset(vehicle.parts[name].family for name in wanted),
         frozenset(word for spot in chosen for word in access(vehicle, spot.name).cautions))
     area = drawing_area(vehicle, style, f"Where it is: {title} (1 of 1)", (), cautions)
-    left, key = split_area(area)
+    left, keys = split_area(area)
+    last = keys[-1]
+    width = last[2] - last[0]
     drawn = [spot for spot in spots if drawable(spot, layout)]
-    blocks = [_spot_lines(vehicle, spot, wanted, key[2] - key[0]) for spot in chosen]
-    legend, legend_height = legend_shapes(key[0], 0.0)
-    columns = flow(blocks, key[3] - key[1] - legend_height - 3.0)
+    blocks = [_spot_lines(vehicle, spot, wanted, width) for spot in chosen]
+    if not chosen:
+        blocks = [wrapped("Nobody has written down where it is.", width, italic=True)]
+    legend, legend_height = legend_shapes(last[0], 0.0)
+    columns = flow(blocks, last[3] - last[1] - legend_height - 3.0)
     positions = [spot.position_mm for spot in drawn if spot.position_mm is not None]
     backdrops = _backdrops(layout, left, positions, pictures)
-    first = [spot for spot in chosen if drawable(spot, layout)]
+    named = [spot for spot in chosen if drawable(spot, layout)]
     most = call_out_capacity(left[2] - left[0], "8" * len(str(len(spots))))
+    groups = [named[first : first + most] for first in range(0, max(1, len(named)), most)]
+    texts = on_keys(columns, keys)
     sheets: list[Sheet] = []
-    for page, lines in enumerate(columns or [[]]):
-        named = first[:most]
+    for page in range(max(len(groups), len(texts))):
+        # a list longer than one sheet goes on beside the same map
+        here = groups[min(page, len(groups) - 1)]
         views = draw_views(
-            layout, left, [pointer(spot, strong=True) for spot in named],
-            faint=[pointer(spot) for spot in drawn if spot not in named],
+            layout, left, [pointer(spot, strong=True) for spot in here],
+            faint=[pointer(spot) for spot in drawn if spot not in here],
             backdrops=backdrops, frames=fit_views(layout, left, positions))
-        words: list[Shape] = set_lines(lines, key[0], key[1])
-        if not chosen and page == 0:
-            words = set_lines(wrapped("Nobody has written down where it is.", KEY_WIDTH_MM,
-                                      italic=True), key[0], key[1])
-        sheets.append(Sheet("", "", (*views.shapes, Group(tuple(words), css="key"),
-                                     replace(legend, shift=(0.0, key[3] - legend_height))),
+        words = (texts[page],) if page < len(texts) else ()
+        sheets.append(Sheet("", "", (*views.shapes, *words,
+                                     replace(legend, shift=(0.0, last[3] - legend_height))),
                             (), cautions))
     return sheets
 
@@ -324,8 +317,8 @@ def _index_sheets(vehicle: Vehicle, spots: Sequence[Spot], style: SheetStyle) ->
     cautions = standard_cautions(frozenset(), words)
     x0, y0, x1, y1 = drawing_area(vehicle, style, "What is where, and how to reach it (1 of 1)",
                                   (), cautions)
-    count = max(1, int((x1 - x0 + _GUTTER_MM) / (KEY_WIDTH_MM - 6.0 + _GUTTER_MM)))
-    width = (x1 - x0 - (count - 1) * _GUTTER_MM) / count
+    boxes = columns_of((x0, y0, x1, y1), KEY_WIDTH_MM - 6.0)
+    count, width = len(boxes), boxes[0][2] - boxes[0][0]
     blocks = [_spot_lines(vehicle, spot, frozenset(), width) for spot in spots]
     columns: list[list[tuple[str, list[Line]]]] = []
     for spot, block in zip(spots, blocks, strict=True):
@@ -338,7 +331,7 @@ def _index_sheets(vehicle: Vehicle, spots: Sequence[Spot], style: SheetStyle) ->
     for first in range(0, len(columns), count):
         shapes: list[Shape] = []
         for index, column in enumerate(columns[first : first + count]):
-            x, y = x0 + index * (width + _GUTTER_MM), y0
+            x, y = boxes[index][0], y0
             for name, lines in column:
                 shapes.append(Group(tuple(set_lines(lines, x, y)), css="row",
                                     data={"place": name}))

@@ -5,12 +5,10 @@ from __future__ import annotations
 
 from harnessdsl.drawing.cautions import standard_cautions
 from harnessdsl.drawing.maps.map_pages import (
-    KEY_WIDTH_MM,
     access_lines,
     drawable,
     file_name,
     pointer,
-    split_area,
 )
 from harnessdsl.drawing.maps.pictures import Pictures
 from harnessdsl.drawing.maps.sheet import (
@@ -20,7 +18,8 @@ from harnessdsl.drawing.maps.sheet import (
     finish,
     flow,
     numbered,
-    set_lines,
+    on_keys,
+    split_area,
     wrapped,
 )
 from harnessdsl.drawing.maps.views import ACCENT, draw_views
@@ -67,22 +66,23 @@ def draw_place(
     families = frozenset(part.family for part in vehicle.parts.values() if part.place == name)
     cautions = standard_cautions(families, words)
     area = drawing_area(vehicle, style, f"{label} (1 of 1)", (), cautions)
-    left, key = split_area(area)
+    left, keys = split_area(area)
+    width = keys[0][2] - keys[0][0]
     spots = find_spots(vehicle, layout)
     spot = next(each for each in spots if each.name == name)
-    lines = wrapped(label, KEY_WIDTH_MM, bold=True)
+    lines = wrapped(label, width, bold=True)
     for outer in reversed(enclosing(vehicle, name)[:-1]):
-        lines += wrapped(f"in {outer.label or outer.name}", KEY_WIDTH_MM)
-    lines += wrapped(where_words(spot), KEY_WIDTH_MM)
+        lines += wrapped(f"in {outer.label or outer.name}", width)
+    lines += wrapped(where_words(spot), width)
     for word in place.exposure:
-        lines += wrapped(f"it is {word} there", KEY_WIDTH_MM)
-    lines += access_lines(vehicle, name, KEY_WIDTH_MM, 0.0)
+        lines += wrapped(f"it is {word} there", width)
+    lines += access_lines(vehicle, name, width, 0.0)
     for part in spot.parts:
         found = vehicle.parts[part]
         slot = f", slot {found.slot}" if found.slot and found.place == name else ""
-        lines += wrapped(f"{part}  {found.label}{slot}", KEY_WIDTH_MM, 3.0)
+        lines += wrapped(f"{part}  {found.label}{slot}", width, 3.0)
     if place.note:
-        lines += wrapped(place.note, KEY_WIDTH_MM, italic=True)
+        lines += wrapped(place.note, width, italic=True)
     picture_shapes: tuple[Shape, ...] = ()
     if place.photo is not None and pictures is not None:
         shown = photo_shapes(place.photo, name, pictures, left)
@@ -92,11 +92,9 @@ def draw_place(
         picture_shapes = draw_views(
             layout, left, [pointer(each, True) for each in known if each.name == name],
             faint=[pointer(each) for each in known if each.name != name]).shapes
-    sheets = [
-        Sheet("", "", (*picture_shapes, Group(tuple(set_lines(column, key[0], key[1])),
-                                              css="key")), (), cautions)
-        for column in flow([lines], key[3] - key[1])
-    ]
+    columns = flow([lines], keys[0][3] - keys[0][1])
+    sheets = [Sheet("", "", (*picture_shapes, words), (), cautions)
+              for words in on_keys(columns, keys)]
     return finish(vehicle, style, numbered(sheets, f"place-{file_name(name)}", label))
 
 

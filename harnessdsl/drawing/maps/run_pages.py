@@ -8,11 +8,9 @@ from collections.abc import Sequence
 from harnessdsl.drawing.cautions import standard_cautions
 from harnessdsl.drawing.maps.body import MapFrame
 from harnessdsl.drawing.maps.map_pages import (
-    KEY_WIDTH_MM,
     drawable,
     file_name,
     pointer,
-    split_area,
 )
 from harnessdsl.drawing.maps.sheet import (
     Line,
@@ -22,7 +20,8 @@ from harnessdsl.drawing.maps.sheet import (
     finish,
     flow,
     numbered,
-    set_lines,
+    on_keys,
+    split_area,
     wrapped,
 )
 from harnessdsl.drawing.maps.views import ACCENT, FAINT, INK, Pointer, draw_views, fit_views
@@ -56,19 +55,20 @@ def draw_runs(
     title = "Harness runs"
     cautions = standard_cautions(frozenset())
     area = drawing_area(vehicle, style, f"{title} (1 of 1)", (), cautions)
-    _, key = split_area(area)
-    blocks = [run_lines(bundles, run, numbers[run.name], KEY_WIDTH_MM) for run in chosen]
-    columns = flow(blocks, key[3] - key[1])
+    _, keys = split_area(area)
+    width = keys[0][2] - keys[0][0]
+    blocks = [run_lines(bundles, run, numbers[run.name], width) for run in chosen]
+    columns = flow(blocks, keys[0][3] - keys[0][1])
     sheets: list[Sheet] = []
     done = 0
-    for column in columns:
-        heads = sum(line.bold for line in column)
+    for page, words in enumerate(on_keys(columns, keys)):
+        here = columns[page * len(keys) : (page + 1) * len(keys)]
+        heads = sum(line.bold for column in here for line in column)
         members = chosen[done : done + heads]
         done += heads
         legs = [leg for run in members for leg in bundles.legs[run.name]]
         shapes = _map(vehicle, layout, bundles, area, legs,
                       [_run_pointer(bundles, run, numbers[run.name]) for run in members])
-        words = Group(tuple(set_lines(column, key[0], key[1])), css="key")
         sheets.append(Sheet("", "", (*shapes, words), (), cautions))
     stem = "runs" if not runs else f"run-{file_name(runs[0])}"
     return finish(vehicle, style, numbered(sheets, stem, title))
@@ -90,15 +90,15 @@ def draw_damage(
     title = f"Damage: {damage.where}"
     cautions = standard_cautions(frozenset(["battery", "fuse"]))
     area = drawing_area(vehicle, style, f"{title} (1 of 1)", (), cautions)
-    _, key = split_area(area)
+    _, keys = split_area(area)
+    width = keys[0][2] - keys[0][0]
     words = [line for text in lines
-             for line in wrapped(text.strip(), KEY_WIDTH_MM, 3.0 if text.startswith(" ") else 0.0)]
+             for line in wrapped(text.strip(), width, 3.0 if text.startswith(" ") else 0.0)]
     here = [pointer(spot, strong=True) for spot in find_spots(vehicle, layout)
             if spot.name == damage.place and damage.place and drawable(spot, layout)]
     shapes = _map(vehicle, layout, Bundles(vehicle), area, list(damage.legs), here, ACCENT)
-    sheets = [Sheet("", "", (*shapes, Group(tuple(set_lines(column, key[0], key[1])), css="key")),
-                    (), cautions)
-              for column in flow([words], key[3] - key[1])]
+    sheets = [Sheet("", "", (*shapes, key), (), cautions)
+              for key in on_keys(flow([words], keys[0][3] - keys[0][1]), keys)]
     return finish(vehicle, style, numbered(sheets, "damage", title))
 
 

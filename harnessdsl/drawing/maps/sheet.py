@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from harnessdsl.drawing.furniture import PAGE_SIZES_MM, Legend, TitleBlock, frame
-from harnessdsl.drawing.scene import Page, Shape, Text
+from harnessdsl.drawing.scene import Group, Page, Shape, Text
 from harnessdsl.drawing.text_metrics import SMALL_MM, Box, line_height, wrap
 from harnessdsl.model.vehicle import Vehicle
 
@@ -128,3 +128,41 @@ def flow(blocks: Sequence[list[Line]], height: float) -> list[list[Line]]:
             piece.append(line)
         columns.append(piece)
     return columns
+
+
+# --- the map on one side, its key on the other
+
+KEY_WIDTH_MM = 88.0
+"""The least width of a column of the key."""
+_GUTTER_MM = 4.0
+
+
+def split_area(area: Box) -> tuple[Box, list[Box]]:
+    """Part a sheet into the rectangle of the views and the columns of the key: beside the views
+    on a wide sheet, below them on a tall one."""
+    x0, y0, x1, y1 = area
+    if x1 - x0 >= y1 - y0:
+        border = x1 - KEY_WIDTH_MM
+        return (x0, y0, border - _GUTTER_MM, y1), [(border, y0, x1, y1)]
+    border = y0 + (y1 - y0) * 0.56
+    return (x0, y0, x1, border), columns_of((x0, border + _GUTTER_MM, x1, y1), KEY_WIDTH_MM)
+
+
+def columns_of(area: Box, least_mm: float) -> list[Box]:
+    """Return as many equal columns as fit, none narrower than `least_mm` (but at least one)."""
+    x0, y0, x1, y1 = area
+    count = max(1, int((x1 - x0 + _GUTTER_MM) / (least_mm + _GUTTER_MM)))
+    width = (x1 - x0 - (count - 1) * _GUTTER_MM) / count
+    return [(x0 + index * (width + _GUTTER_MM), y0, x0 + index * (width + _GUTTER_MM) + width, y1)
+            for index in range(count)]
+
+
+def on_keys(columns: Sequence[Sequence[Line]], keys: Sequence[Box]) -> list[Group]:
+    """Return one group for each sheet with the columns of lines set into the key's columns."""
+    sheets: list[Group] = []
+    for first in range(0, len(columns), len(keys)):
+        shapes: list[Shape] = []
+        for lines, key in zip(columns[first : first + len(keys)], keys, strict=False):
+            shapes += set_lines(lines, key[0], key[1])
+        sheets.append(Group(tuple(shapes), css="key"))
+    return sheets
