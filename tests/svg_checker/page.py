@@ -137,8 +137,7 @@ def check_text_on_wires(sheet: Sheet, wires: Iterable[DrawnWire]) -> list[Findin
             box = shrink(text.ink if own else text.box, TOUCH_MM)
             if not boxes_meet(bounds(box), wire_box):
                 continue
-            reach = wire.width_mm / 2
-            if any(segment_polygon_distance(a, b, box) < reach for a, b in wire.pieces):
+            if any(polygon_distance(area, box) == 0 for area in wire.areas):
                 what = "text struck through by its own wire" if own else "text on a foreign wire"
                 findings.append(Finding(sheet.name, what, text.text, wire.name, text.at))
     return findings

@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 from svg_checker.findings import Finding
@@ -61,6 +62,26 @@ class DrawnWire:
     def pieces(self) -> list[tuple[Point, Point]]:
         """The line as painted, hops included."""
         return list(pairwise(self.points))
+
+    @cached_property
+    def areas(self) -> list[tuple[Point, ...]]:
+        """What the line paints: a rectangle for each piece, square at the wire's ends (butt caps)
+        and reaching round the corners between pieces."""
+        reach = self.width_mm / 2
+        found: list[tuple[Point, ...]] = []
+        for i, (a, b) in enumerate(self.pieces):
+            length = distance(a, b)
+            if length < 1e-9:
+                continue
+            ux, uy = (b[0] - a[0]) / length, (b[1] - a[1]) / length
+            start = reach if i else 0.0
+            end = reach if i + 2 < len(self.points) else 0.0
+            ax, ay, bx, by = a[0] - ux * start, a[1] - uy * start, b[0] + ux * end, b[1] + uy * end
+            nx, ny = uy * reach, -ux * reach
+            found.append(
+                ((ax + nx, ay + ny), (bx + nx, by + ny), (bx - nx, by - ny), (ax - nx, ay - ny))
+            )
+        return found
 
     @property
     def bends(self) -> int:
