@@ -166,11 +166,11 @@ def _title_block(
         y += line_height(SMALL_MM)
     y += PAD_MM
     cells = [
-        ("Supply", title.supply, 0.27),
-        ("Tracks", title.tracks, 0.14),
-        ("Date", title.date, 0.2),
-        ("Drawn by", title.drawn_by, 0.22),
-        ("Sheet", f"{title.sheet} / {title.sheets}", 0.17),
+        ("Supply", title.supply, 0.285),
+        ("Tracks", title.tracks, 0.175),
+        ("Date", title.date, 0.185),
+        ("Drawn by", title.drawn_by, 0.21),
+        ("Sheet", f"{title.sheet} / {title.sheets}", 0.145),
     ]
     cell_height = 2 * line_height(SMALL_MM) + 1.0
     y = max(y, height - cell_height)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from harnessdsl.drawing.block import Block
 from harnessdsl.drawing.scene import Group, Rect, Shape, Style, Text
 from harnessdsl.drawing.sheet_plan import PartUse, Plan, SheetPlan
@@ -24,14 +22,10 @@ BlockCache = dict[tuple[str, frozenset[str] | None, bool], list[Block]]
 def symbols_of(plan: Plan, sheet: SheetPlan, known: BlockCache) -> list[Block]:
     """Return the blocks of all parts of a sheet, in the order of its circuit."""
     blocks: list[Block] = []
-    wired: dict[str, set[str]] = {}
-    for wire in plan.vehicle.wires.values():
-        for end in (wire.a, wire.b):
-            wired.setdefault(end.part, set()).add(end.terminal)
     for use in sheet.parts:
         key = (use.part, use.terminals, use.split)
         if key not in known:
-            known[key] = _blocks(plan, use, frozenset(wired.get(use.part, ())))
+            known[key] = _blocks(plan, use)
         blocks.extend(known[key])
     for name in sheet.idle:
         part = plan.vehicle.parts[name]
@@ -39,12 +33,21 @@ def symbols_of(plan: Plan, sheet: SheetPlan, known: BlockCache) -> list[Block]:
     return blocks
 
 
-def _blocks(plan: Plan, use: PartUse, wired: frozenset[str]) -> list[Block]:
-    blocks = blocks_for(plan.vehicle.parts[use.part], use.terminals, use.split, wired)
-    if use.terminals is not None and len(blocks) > 1:
+def _blocks(plan: Plan, use: PartUse) -> list[Block]:
+    part = plan.vehicle.parts[use.part]
+    wired = frozenset(
+        node[len(part.name) + 1 :] for node, name in plan.part_of.items() if name == part.name
+    )
+    if use.terminals is not None:
         wanted = use.terminals
-        blocks = [b for b in blocks if any(p.terminal in wanted for p in b.ports)] or blocks[:1]
-    return blocks
+        blocks = blocks_for(part, wanted, use.split, wired)
+        return [b for b in blocks if any(p.terminal in wanted for p in b.ports)] or blocks[:1]
+    blocks = blocks_for(part, None, use.split, wired)
+    shown = {port.terminal for block in blocks for port in block.ports}
+    if wired <= shown:
+        return blocks
+    # a wire on an inner terminal, or on one that the kind does not have
+    return blocks_for(part, wired | shown, use.split, wired)
 
 
 def _idle_block(name: str, label: str) -> Block:
@@ -63,6 +66,3 @@ def _idle_block(name: str, label: str) -> Block:
         base += line_height(LABEL_MM)
     group = Group(tuple(shapes), css="part", data={"part": name})
     return Block(name, name, 0.0, 0.0, width + 3.0, height, (), (group,), ())
-
-
-_ = replace
