@@ -17,6 +17,7 @@ from harnessdsl.drawing.colours import (
     wire_width,
 )
 from harnessdsl.drawing.scene import Polyline
+from harnessdsl.drawing.states import DEAD_OPACITY, halo_style
 
 # IEC 60757:2021 table 1 (also printed in GOST 28763): letter codes in the standard's order
 IEC_60757 = {
@@ -158,3 +159,15 @@ def test_text_on_a_colour_can_be_read() -> None:
     assert on_colour(COLOURS["YE"].rgb) == "#000000"
     assert on_colour(COLOURS["BK"].rgb) == "#ffffff"
     assert on_colour(COLOURS["BN"].rgb) == "#ffffff"
+
+
+def test_states_of_a_wire_can_be_told_apart_without_colour() -> None:
+    """Each state has a pattern of its own, and none reaches the text beside the wire."""
+    halos = {state: halo_style(state, 1.0) for state in ("live", "earthed", "fault", "marked")}
+    assert len({halo.dash_mm for halo in halos.values() if halo is not None}) == 4
+    for width in (0.9, 1.0, 1.6):
+        for state in halos:
+            halo = halo_style(state, width)
+            assert halo is not None and width < halo.stroke_mm <= 1.9
+    assert halo_style("dead", 1.0) is None
+    assert 0 < DEAD_OPACITY < 0.5

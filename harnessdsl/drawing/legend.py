@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from harnessdsl.drawing.colours import COLOURS, wire_shapes
+from harnessdsl.drawing.colours import COLOURS, wire_shapes, wire_width
 from harnessdsl.drawing.scene import Group, Path, Polyline, Shape, Style, Text
+from harnessdsl.drawing.states import DEAD_OPACITY, STATE_NAMES, halo_style
 from harnessdsl.drawing.text_metrics import (
     ASCENT,
     SMALL_MM,
@@ -17,7 +18,8 @@ from harnessdsl.drawing.text_metrics import (
 
 LETTERS_NOTE = (
     "Reference letters are the older set of vehicle diagrams: E lamp, F fuse, G supply, "
-    "H signal, K relay, M motor, S switch, X plug."
+    "H signal, K relay, M motor, S switch, X plug. Contacts are drawn at rest; slanted words "
+    "are the positions in which one is closed. Grey: drawn on another sheet."
 )
 _SAMPLE_MM = 6.6
 _GAP_MM = 2.5
@@ -59,11 +61,24 @@ def legend_shapes(legend: Legend, width: float) -> tuple[tuple[Shape, ...], floa
         marks.append((Group(_plug(), css="sample"), "plug / cavity"))
     if legend.references:
         marks.append((Group(_tag(), css="sample"), "goes on: sheet/track"))
+    if legend.live_states:
+        marks += [(_state_sample(s), STATE_NAMES[s]) for s in ("live", "earthed", "dead")]
     y = _table(shapes, marks, width, y, row)
     for text in wrap(LETTERS_NOTE, SMALL_MM, width, 4):
         shapes.append(Text(0.0, y + ASCENT * SMALL_MM, text, SMALL_MM, colour="#4d5359"))
         y += line_height(SMALL_MM)
     return tuple(shapes), y
+
+
+def _state_sample(state: str) -> Group:
+    path = ((0.0, 0.0), (_SAMPLE_MM, 0.0))
+    halo = halo_style(state, wire_width(1.0))
+    shapes: list[Shape] = [Polyline(path, halo)] if halo is not None else []
+    for shape in wire_shapes(path, "GY", area_mm2=1.0):
+        if state == "dead" and isinstance(shape, Polyline):
+            shape = replace(shape, style=replace(shape.style, opacity=DEAD_OPACITY))
+        shapes.append(shape)
+    return Group(tuple(shapes), css="sample")
 
 
 def _plug() -> tuple[Shape, ...]:

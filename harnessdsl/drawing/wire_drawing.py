@@ -12,6 +12,7 @@ from harnessdsl.drawing.colours import wire_shapes, wire_width
 from harnessdsl.drawing.marks import PLUG_HEIGHT_MM, upright_text
 from harnessdsl.drawing.routing import PlacedBead
 from harnessdsl.drawing.scene import Circle, Group, Path, Point, Polyline, Shape, Style, Text
+from harnessdsl.drawing.states import DEAD_OPACITY, halo_style
 from harnessdsl.drawing.strands import Strand
 from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, text_width
 from harnessdsl.model.vehicle import Vehicle, Wire
@@ -19,8 +20,6 @@ from harnessdsl.model.vehicle import Vehicle, Wire
 HOP_MM = 1.2
 _INVISIBLE = Style("none")
 LEAD_STYLE = Style("#000000", 0.25)
-_HALO = {"live": "#f6a800", "earthed": "#3d7edb", "fault": "#e0202b", "marked": "#a03cc8"}
-_DEAD_OPACITY = 0.28
 VALUE_RGB = "#1b4fa3"
 """Of what a state of the vehicle adds."""
 
@@ -130,8 +129,7 @@ def draw_wire(
     state = annotation.state if annotation is not None else ""
     if state == "dead":
         shapes = [_faded(shape) for shape in shapes]
-    elif state in _HALO:
-        halo = Style(_HALO[state], wire_width(wire.area_mm2) + 0.9, opacity=0.55)
+    elif (halo := halo_style(state, wire_width(wire.area_mm2))) is not None:
         shapes = [*(Polyline(tuple(piece), halo) for piece in pieces), *shapes]
     data = {"wire": wire.name, "from": nodes[0], "to": nodes[1]}
     if state:
@@ -149,7 +147,7 @@ def _arc(a: Point, b: Point, style: Style) -> Path:
 
 def _faded(shape: Shape) -> Shape:
     if isinstance(shape, (Polyline, Path)):
-        return replace(shape, style=replace(shape.style, opacity=_DEAD_OPACITY))
+        return replace(shape, style=replace(shape.style, opacity=DEAD_OPACITY))
     return shape
 
 
