@@ -659,7 +659,7 @@ def test_a_chafed_door_loom_names_wires_circuits_and_what_to_switch_off() -> Non
         damaged_at(vehicle, "loom", 4)
     with pytest.raises(KeyError):
         damaged_at(vehicle, "nowhere")
-    pages = draw_damage(vehicle, LAYOUT, damage, damage_text(vehicle, damage))
+    pages = draw_damage(vehicle, LAYOUT, damage)
     assert {g.data["loom"] for g in on_pages(pages, "loom") if "other" not in g.css} == {"loom"}
     assert {g.data["place"] for g in on_pages(pages, "callout")} == {"hinge"}
 
@@ -891,9 +891,8 @@ vehicle = load(path).vehicle
 layout = load_layout(vehicle.body, path.parent).layout
 damage = damaged_at(vehicle, "left-sill")
 pages = [*draw_maps(vehicle, layout), *draw_maps(vehicle, layout, highlight="fan"),
-         *draw_runs(vehicle, layout), *draw_damage(vehicle, layout, damage,
-         damage_text(vehicle, damage)), *draw_place(vehicle, layout, "dash-box",
-         pictures=Pictures())]
+         *draw_runs(vehicle, layout), *draw_damage(vehicle, layout, damage),
+         *draw_place(vehicle, layout, "dash-box", pictures=Pictures())]
 for box in boxes(vehicle):
     pages += draw_box(vehicle, box)
 for part in list(vehicle.parts.values()):

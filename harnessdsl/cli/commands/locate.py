@@ -37,13 +37,17 @@ def command(file: Path, name: str | None, out: Path | None, runs: bool, damaged:
     """
     from harnessdsl.cli.loading import print_diagnostics
     from harnessdsl.model.layout_shelf import load_layout
+    from harnessdsl.model.location import zone_messages
 
-    vehicle = read_vehicle(file, keep_going=out is None).vehicle
+    result = read_vehicle(file, keep_going=out is None)
+    vehicle = result.vehicle
     _check_names(vehicle, name, damaged)
     found = load_layout(vehicle.body, file.parent, vehicle.span)
     if found.diagnostics:
         print_diagnostics(found.diagnostics, found.sources)
     layout = found.layout
+    if layout is not None:
+        print_diagnostics(zone_messages(vehicle, layout), result.sources)
     if out is None:
         click.echo("\n".join(_text(vehicle, layout, name, runs, damaged, metres)))
         return
@@ -88,8 +92,7 @@ def _text(vehicle: Vehicle, layout: Layout | None, name: str | None, runs: bool,
     if name in vehicle.places and vehicle.places[name].slots:
         lines += maps.box_text(vehicle, name)
     if name in vehicle.parts and vehicle.parts[name].connector is not None:
-        for side in ("mating", "wire"):
-            lines += maps.connector_text(vehicle, name, side)
+        lines += maps.connector_text(vehicle, name)
     return lines
 
 

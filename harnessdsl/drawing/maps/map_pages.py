@@ -36,6 +36,7 @@ from harnessdsl.drawing.scene import Group, Image, Page, Shape, Text
 from harnessdsl.drawing.text_metrics import SMALL_MM, Box, shorten, text_width
 from harnessdsl.model.layout import Layout, Point3, View
 from harnessdsl.model.location import Spot, access, find_spots
+from harnessdsl.model.topology import build_topology
 from harnessdsl.model.vehicle import Vehicle
 
 _FAR_OUT_MM = 2500.0
@@ -80,17 +81,36 @@ def highlighted_parts(vehicle: Vehicle, name: str) -> tuple[frozenset[str], str]
     if name in vehicle.parts:
         return frozenset([name]), f"{name} {vehicle.parts[name].label}".rstrip()
     if name in vehicle.circuits:
-        circuit = vehicle.circuits[name]
-        parts = set(circuit.parts)
-        for wire in vehicle.wires.values():  # plugs and splices come along with the wires
-            ends = [wire.a.part, wire.b.part]
-            if any(end in circuit.parts for end in ends):
-                parts |= {end for end in ends if end in vehicle.parts
-                          and vehicle.parts[end].family in ("connector", "splice", "earth")}
-        return frozenset(parts), circuit.label or name
+        return circuit_members(vehicle, name), vehicle.circuits[name].label or name
     if name in vehicle.places:
         return frozenset(), vehicle.places[name].label or name
     raise KeyError(name)
+
+
+_JOINING = ("connector", "splice", "earth")
+
+
+def circuit_members(vehicle: Vehicle, name: str) -> frozenset[str]:
+    """Return the parts of a circuit with the plugs, splices and earth points that its wires lead
+    to. A way goes on behind a plug; at a splice or earth point it ends, unless the circuit names
+    that splice: other circuits hang there too."""
+    topology = build_topology(vehicle)
+    members = set(vehicle.circuits[name].parts)
+    queue = [node for node, part in topology.part_of.items()
+             if part in members and vehicle.parts[part].family not in ("connector", "earth")]
+    reached = set(queue)
+    for node in queue:
+        for edge in topology.edges_at[node]:
+            far = edge.other(node)
+            part = vehicle.parts.get(topology.part_of.get(far, ""))
+            if edge.type not in ("wire", "plug") or part is None or far in reached:
+                continue
+            if part.connector is not None or part.family in _JOINING:
+                reached.add(far)
+                members.add(part.name)
+            if part.connector is not None:
+                queue.append(far)
+    return frozenset(members)
 
 
 def file_name(text: str) -> str:

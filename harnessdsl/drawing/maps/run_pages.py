@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from harnessdsl.drawing.cautions import standard_cautions
+from harnessdsl.drawing.maps.as_text import damage_text
 from harnessdsl.drawing.maps.body import MapFrame
 from harnessdsl.drawing.maps.map_pages import (
     drawable,
@@ -78,21 +79,19 @@ def draw_damage(
     vehicle: Vehicle,
     layout: Layout,
     damage: Damage,
-    lines: Sequence[str],
     *,
     page_size: str = "A4",
     date: str = "",
     drawn_by: str = "",
 ) -> list[Page]:
-    """Return the map of a damaged spot: its branches marked, and beside them `lines`, what lies
-    there (see damage_text)."""
+    """Return the map of a damaged spot: its branches marked, and beside them what lies there."""
     style = SheetStyle(page_size, date, drawn_by)
     title = f"Damage: {damage.where}"
     cautions = standard_cautions(frozenset(["battery", "fuse"]))
     area = drawing_area(vehicle, style, f"{title} (1 of 1)", (), cautions)
     _, keys = split_area(area)
     width = keys[0][2] - keys[0][0]
-    words = [line for text in lines
+    words = [line for text in damage_text(vehicle, damage)
              for line in wrapped(text.strip(), width, 3.0 if text.startswith(" ") else 0.0)]
     here = [pointer(spot, strong=True) for spot in find_spots(vehicle, layout)
             if spot.name == damage.place and damage.place and drawable(spot, layout)]
