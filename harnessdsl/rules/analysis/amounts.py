@@ -1,0 +1,57 @@
+"""How figures are written in messages: two or three digits, a unit, no more."""
+
+from __future__ import annotations
+
+import math
+
+from harnessdsl.electric.study import AT_REST, Study
+from harnessdsl.model.vehicle import Part, Wire
+from harnessdsl.rules.analysis.wording import area_words
+
+
+def amperes(value: float) -> str:
+    """Return `13.6 A`, `157 A` or `38 mA`."""
+    value = abs(value)
+    if value < 0.0995:
+        return f"{value * 1000:.2g} mA"
+    return f"{value:.0f} A" if value >= 99.5 else f"{value:.3g} A"
+
+
+def volts(value: float) -> str:
+    """Return `12.4 V` or `0.31 V`."""
+    value = abs(value)
+    return f"{value:.2f} V" if value < 2 else f"{value:.1f} V"
+
+
+def celsius(value: float) -> str:
+    """Return `83 C`, or what to say of a wire that never settles."""
+    return "no end" if math.isinf(value) else f"{value:.0f} C"
+
+
+def seconds(value: float) -> str:
+    """Return `0.4 s`, `12 s`, `30 min`, or `never`."""
+    if math.isinf(value):
+        return "never"
+    if value >= 90:
+        return f"{value / 60:.0f} min"
+    return f"{value:.2g} s"
+
+
+def in_condition(study: Study, name: str) -> str:
+    """Return how a condition is named within a sentence."""
+    if name == AT_REST or (study.made_up and name == "parked"):
+        return "with everything at rest"
+    if study.made_up:
+        return f"with {name}"
+    return f"in '{name}'"
+
+
+def part_or_id(study: Study, part: str, other: str) -> Part | None:
+    """Return the part that an element belongs to, None for a wire."""
+    return study.vehicle.parts.get(part or other)
+
+
+def size_words(wire: Wire) -> str:
+    """Return `1 mm2, 6.9 m`."""
+    length = f", {wire.length_m:.3g} m" if wire.length_m else ""
+    return f"{area_words(wire)}{length}"
