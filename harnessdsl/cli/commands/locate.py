@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.option("--damaged", metavar="PLACE-OR-RUN",
               help="What is in the harness at a damaged spot.")
 @click.option("--metres", type=float, help="With --damaged RUN: how far from its first place.")
-@click.option("--paper", type=click.Choice(("A4", "A3")), default="A4", show_default=True)
+@click.option("--paper", type=click.Choice(("A4", "A3", "A4-portrait", "A3-portrait")), default="A4", show_default=True)
 @click.option("--photos", type=click.Choice(("embed", "link")), default="embed",
               show_default=True, help="Put photos into the drawing, or point to their files.")
 @click.option("--date", default="", metavar="DATE", help="The date for the title block.")
@@ -97,7 +97,7 @@ def _text(vehicle: Vehicle, layout: Layout | None, name: str | None, runs: bool,
 
 
 def _draw(vehicle: Vehicle, layout: Layout, file: Path, out: Path, name: str | None, runs: bool,
-          damaged: str | None, metres: float | None, style: dict[str, str], embed: bool) -> None:
+          damaged: str | None, metres: float | None, style: dict[str, Any], embed: bool) -> None:
     from harnessdsl.cli.loading import print_diagnostics, write_text
     from harnessdsl.drawing import maps
     from harnessdsl.drawing.svg import render_svg
