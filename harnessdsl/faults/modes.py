@@ -1,0 +1,386 @@
+"""How things fail: every fault that a vehicle can have, with what it does to the circuit.
+
+A fault is a set of changes to elements of the network: another law, an element more (a chafe to
+metal, a weld across a contact), a contact that no longer closes. The relative likelihoods are common
+practice, no source: they only have to be right in their order. Wet places
+corrode, moving ones break wires, hot ones age insulation and solenoids.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from harnessdsl.electric.assembly import VehicleCircuit, element_id, reference_node
+from harnessdsl.electric.elements import (
+    OPEN,
+    Alternator,
+    Cell,
+    Element,
+    Law,
+    Motor,
+    Resistance,
+)
+from harnessdsl.model.topology import Edge
+from harnessdsl.model.vehicle import Part, Vehicle
+
+SHORT_OHM = 0.02
+"""A chafed wire on metal (common practice, no source)."""
+WELD_OHM = 0.01
+CORRODED_OHM = 8.0
+"""A green joint: a meter shows full voltage behind it, a lamp stays dim."""
+POOR_CONTACT_OHM = 1.0
+LIFTED_EARTH_OHM = 2.0
+SHORTED_TURN_SHARE = 0.35
+SEIZED_MARGIN = 1.0
+FLAT_EMF_SHARE = 0.93
+FLAT_OHM_FACTOR = 12.0
+"""A battery at the end: 11.8 V open and much inner resistance (common practice)."""
+THERMAL_SHIFT_C = 15.0
+
+EXPOSURE_FACTOR = {
+    "joint": {"wet": 4.0, "hot": 1.5, "moving": 1.5},
+    "wire": {"wet": 1.2, "hot": 1.5, "moving": 6.0},
+    "device": {"wet": 2.0, "hot": 1.5, "moving": 1.2},
+}
+"""How much likelier a fault is where a place is wet, hot or moving (common practice)."""
+
+LIKELIHOOD: Mapping[str, float] = {
+    "filament-open": 30.0, "fuse-blown": 12.0, "fuse-contact": 6.0, "plug-corroded": 4.0,
+    "plug-open": 3.0, "plug-pulled": 2.0, "earth-lifted": 10.0, "earth-corroded": 12.0,
+    "wire-open": 1.5, "wire-corroded": 1.0, "wire-short": 1.0, "wires-touch": 0.4,
+    "contact-open": 6.0, "contact-burnt": 6.0, "contact-welded": 2.0, "coil-open": 4.0,
+    "coil-short": 0.5, "wrong-relay": 0.7, "switch-stuck": 3.0, "thermal-stuck-open": 8.0,
+    "thermal-stuck-closed": 3.0, "thermal-shifted": 2.0, "motor-worn": 6.0, "motor-seized": 3.0,
+    "load-open": 3.0, "solenoid-open": 3.0, "diode-open": 0.7, "diode-short": 0.7,
+    "resistor-open": 2.0, "sender-open": 3.0, "sender-short": 1.0, "battery-low": 20.0,
+    "alternator-dead": 8.0, "module-dead": 1.5, "output-dead": 2.0, "link-open": 2.0,
+}
+"""Relative likelihood by mode (common practice, no source)."""
+
+_LOAD_NAMES = {"filament": "filament burnt out", "heater": "heating wire broken",
+               "solenoid": "solenoid winding open", "led": "LED dead", "load": "dead inside",
+               "speaker": "speaker coil open", "winding": "winding open"}
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that can be wrong."""
+
+    id: str
+    mode: str
+    words: str
+    """What is wrong, in words: 'K2 Radiator fan relay: contact 30-87 does not close'."""
+    part: str = ""
+    wire: str = ""
+    likelihood: float = 1.0
+    laws: Mapping[str, Law] = field(default_factory=dict)
+    added: tuple[Element, ...] = ()
+    closed: Mapping[str, bool] = field(default_factory=dict)
+    """Contacts whose switch side is held open (False) or closed (True)."""
+    inverted: tuple[str, ...] = ()
+    """Contacts whose relay works the other way round: the wrong relay is fitted."""
+    only_when: str = ""
+    """'' always, 'hot' or 'moving' only then."""
+    thermal_shift_c: float = 0.0
+
+    @property
+    def subject(self) -> str:
+        """The part or wire that it is about."""
+        return self.part or self.wire
+
+    def elements(self) -> list[str]:
+        """Return the ids of elements that the fault touches."""
+        return sorted({*self.laws, *self.closed, *self.inverted, *(e.id for e in self.added)})
+
+
+def _exposure(vehicle: Vehicle, place: str, what: str) -> float:
+    factor = 1.0
+    seen: set[str] = set()
+    while place in vehicle.places and place not in seen:
+        seen.add(place)
+        for word in vehicle.places[place].exposure:
+            factor *= EXPOSURE_FACTOR[what].get(word, 1.0)
+        place = vehicle.places[place].inside
+    return factor
+
+
+def _named(part: Part) -> str:
+    return f"{part.name} {part.label}".rstrip()
+
+
+class FaultFinder:
+    """Lists the faults of one vehicle; each primitive and wire says how it fails."""
+
+    def __init__(self, assembled: VehicleCircuit) -> None:
+        self.assembled = assembled
+        self.vehicle = assembled.vehicle
+        self.circuit = assembled.circuit
+        self.reference = reference_node(self.vehicle)
+        self.metal = {node for node in self.circuit.nodes if node.startswith("@")}
+        self.by_type: dict[str, Callable[[Edge, Element, Part], Iterator[Fault]]] = {
+            "contact": self._contact, "coil": self._coil, "fuse": self._fuse,
+            "breaker": self._fuse, "link": self._fuse, "motor": self._motor,
+            "source": self._battery, "alternator": self._alternator, "diode": self._diode,
+            "resistor": self._resistor, "thermistor": self._sender,
+        }
+
+    def all_faults(self) -> list[Fault]:
+        """Return every single fault in the order of the file, each id once."""
+        found: dict[str, Fault] = {}
+        for edge in self.assembled.topology.edges:
+            for fault in self._of_edge(edge):
+                found.setdefault(fault.id, fault)
+        for part in self.vehicle.parts.values():
+            for fault in self._of_part(part):
+                found.setdefault(fault.id, fault)
+        for fault in self._touching():
+            found.setdefault(fault.id, fault)
+        return list(found.values())
+
+    # edges
+
+    def _of_edge(self, edge: Edge) -> Iterator[Fault]:
+        identity = element_id(edge)
+        index = self.circuit.element_index.get(identity)
+        if index is None:
+            return
+        element = self.circuit.elements[index]
+        if edge.wire is not None:
+            yield from self._wire(edge, element)
+        elif edge.type == "plug":
+            yield from self._plug(edge, element)
+        elif edge.type == "bond":
+            yield from self._bond(edge, element)
+        else:
+            part = self.vehicle.parts[edge.part]
+            make = self.by_type.get(edge.type)
+            if make is not None:
+                yield from make(edge, element, part)
+            elif edge.type in _LOAD_NAMES:
+                yield from self._load(edge, element, part)
+
+    def _fault(self, mode: str, words: str, factor: float = 1.0, **changes: object) -> Fault:
+        part, wire = str(changes.get("part", "")), str(changes.get("wire", ""))
+        tail = str(changes.pop("tail", ""))
+        identity = f"{mode}:{part or wire}{':' + tail if tail else ''}"
+        return Fault(identity, mode, words, likelihood=LIKELIHOOD[mode] * factor,
+                     **changes)  # type: ignore[arg-type]
+
+    def _wire(self, edge: Edge, element: Element) -> Iterator[Fault]:
+        wire = edge.wire
+        assert wire is not None
+        look = " ".join(word for word in (wire.area_text, wire.colour) if word)
+        words = f"wire {wire.name}{f' ({look})' if look else ''}"
+        places = [self.vehicle.parts[end.part].place for end in (wire.a, wire.b)
+                  if end.part in self.vehicle.parts]
+        for run in self.vehicle.runs.values():
+            if wire.name in run.wires:
+                places += [*run.places, *run.grommets]
+        factor = max([_exposure(self.vehicle, place, "wire") for place in places] or [1.0])
+        length = min(2.0, max(0.3, wire.length_m or 1.0))
+        joint = max([_exposure(self.vehicle, place, "joint") for place in places] or [1.0])
+        yield self._fault("wire-open", f"{words}: broken, or off at one end", factor * length,
+                          wire=wire.name, laws={element.id: OPEN},
+                          only_when="")
+        base = element.law.ohm if isinstance(element.law, Resistance) else 0.0
+        yield self._fault("wire-corroded", f"{words}: corroded end, high resistance", joint,
+                          wire=wire.name, laws={element.id: Resistance(base + CORRODED_OHM)})
+        if not self._is_earth(element.a) or not self._is_earth(element.b):
+            node = element.b if self._is_earth(element.a) else element.a
+            chafe = Element(f"chafe:{wire.name}", node, self.reference, Resistance(SHORT_OHM),
+                            "chafe")
+            yield self._fault("wire-short", f"{words}: chafed through to metal", factor * length,
+                              wire=wire.name, added=(chafe,))
+
+    def _is_earth(self, node: str) -> bool:
+        part = self.vehicle.parts.get(self.assembled.topology.part_of.get(node, ""))
+        return node in self.metal or (part is not None and part.family == "earth")
+
+    def _plug(self, edge: Edge, element: Element) -> Iterator[Fault]:
+        part = self.vehicle.parts[edge.part]
+        wired = all(any(e.wire is not None for e in self.assembled.topology.edges_at[node])
+                    for node in (edge.a, edge.b))
+        if not wired:
+            return
+        cavity = edge.a.rpartition(".")[2]
+        words = f"plug {_named(part)}, cavity {cavity}"
+        factor = _exposure(self.vehicle, part.place, "joint")
+        yield self._fault("plug-open", f"{words}: pin pushed back, no contact", factor,
+                          part=part.name, tail=cavity, laws={element.id: OPEN})
+        yield self._fault("plug-corroded", f"{words}: corroded, high resistance", factor,
+                          part=part.name, tail=cavity, laws={element.id: Resistance(CORRODED_OHM)})
+
+    def _bond(self, edge: Edge, element: Element) -> Iterator[Fault]:
+        part = self.vehicle.parts[edge.part]
+        factor = _exposure(self.vehicle, part.place, "joint")
+        if part.family != "earth":
+            factor *= 0.3
+        what = f"earth point {_named(part)}" if part.family == "earth" else (
+            f"{_named(part)}: earth through its case")
+        yield self._fault("earth-lifted", f"{what}: loose or off", factor, part=part.name,
+                          tail=edge.a, laws={element.id: OPEN})
+        yield self._fault("earth-corroded", f"{what}: corroded, high resistance", factor,
+                          part=part.name, tail=edge.a,
+                          laws={element.id: Resistance(LIFTED_EARTH_OHM)})
+
+    def _contact(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
+        assert edge.primitive is not None
+        factor = _exposure(self.vehicle, part.place, "device")
+        pins = f"{edge.primitive.a}-{edge.primitive.b}"
+        clauses = edge.primitive.clauses
+        if "electronic" in edge.primitive.flags:
+            yield self._fault("output-dead", f"{_named(part)}: output {pins} dead", factor,
+                              part=part.name, tail=element.id, laws={element.id: OPEN})
+            return
+        thermal = any(clause.actuator == "heat" for clause in clauses)
+        opened, welded = (("thermal-stuck-open", "thermal-stuck-closed") if thermal
+                          else ("contact-open", "contact-welded"))
+        yield self._fault(opened, f"{_named(part)}: contact {pins} does not close", factor,
+                          part=part.name, tail=element.id, laws={element.id: OPEN})
+        weld = Element(f"weld:{element.id}", element.a, element.b, Resistance(WELD_OHM), "weld")
+        yield self._fault(welded, f"{_named(part)}: contact {pins} does not open any more", factor,
+                          part=part.name, tail=element.id, added=(weld,))
+        yield self._fault("contact-burnt", f"{_named(part)}: contact {pins} burnt, high resistance",
+                          factor, part=part.name, tail=element.id,
+                          laws={element.id: Resistance(POOR_CONTACT_OHM)})
+        setting = next((c for c in self.assembled.contacts if c.id == element.id), None)
+        if thermal and setting is not None and setting.hot_c is not None:
+            yield self._fault(
+                "thermal-shifted", f"{_named(part)}: switches {THERMAL_SHIFT_C:g} C too late",
+                factor, part=part.name, tail=element.id, thermal_shift_c=THERMAL_SHIFT_C)
+
+    def _coil(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
+        factor = _exposure(self.vehicle, part.place, "device")
+        name = f" '{element.name}'" if element.name else ""
+        yield self._fault("coil-open", f"{_named(part)}: coil{name} open", factor,
+                          part=part.name, tail=element.id, laws={element.id: OPEN})
+        if isinstance(element.law, Resistance):
+            yield self._fault(
+                "coil-short", f"{_named(part)}: coil{name} has shorted turns", factor,
+                part=part.name, tail=element.id,
+                laws={element.id: Resistance(element.law.ohm * SHORTED_TURN_SHARE)})
+
+    def _fuse(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
+        mode = "link-open" if part.family == "link" else "fuse-blown"
+        what = "burnt through" if part.family == "link" else "blown, or not making contact"
+        factor = _exposure(self.vehicle, part.place, "device")
+        yield self._fault(mode, f"{_named(part)}: {what}", factor, part=part.name,
+                          laws={element.id: OPEN})
+        yield self._fault("fuse-contact", f"{_named(part)}: corroded clips, high resistance",
+                          _exposure(self.vehicle, part.place, "joint"), part=part.name,
+                          laws={element.id: Resistance(POOR_CONTACT_OHM)})
+
+    def _load(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
+        if edge.primitive is not None and "electronic" in edge.primitive.flags:
+            yield self._fault("module-dead", f"{_named(part)}: dead inside", part=part.name,
+                              tail=element.id, laws={element.id: OPEN})
+            return
+        mode = {"filament": "filament-open", "solenoid": "solenoid-open"}.get(edge.type,
+                                                                                "load-open")
+        name = f" '{element.name}'" if element.name else ""
+        yield self._fault(mode, f"{_named(part)}:{name} {_LOAD_NAMES[edge.type]}",
+                          _exposure(self.vehicle, part.place, "device"), part=part.name,
+                          tail=element.id, laws={element.id: OPEN})
+
+    def _motor(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
+        factor = _exposure(self.vehicle, part.place, "device")
+        yield self._fault("motor-worn", f"{_named(part)}: brushes worn, open", factor,
+                          part=part.name, tail=element.id, laws={element.id: OPEN})
+        if isinstance(element.law, Motor):
+            yield self._fault(
+                "motor-seized", f"{_named(part)}: seized", factor, part=part.name, tail=element.id,
+                laws={element.id: Resistance(element.law.winding_ohm * SEIZED_MARGIN)})
+
+    def _battery(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
+        if isinstance(element.law, Cell):
+            law = element.law
+            yield self._fault(
+                "battery-low", f"{_named(part)}: flat or worn out", part=part.name,
+                laws={element.id: Cell(law.emf_v * FLAT_EMF_SHARE, law.ohm * FLAT_OHM_FACTOR,
+                                       max(law.charge_ohm, law.ohm * FLAT_OHM_FACTOR))})
+
+    def _alternator(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
+        if isinstance(element.law, Alternator):
+            yield self._fault("alternator-dead", f"{_named(part)}: does not charge",
+                              part=part.name, laws={element.id: OPEN})
+
+    def _diode(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
+        yield self._fault("diode-open", f"{_named(part)}: diode open", part=part.name,
+                          tail=element.id, laws={element.id: OPEN})
+        yield self._fault("diode-short", f"{_named(part)}: diode shorted", part=part.name,
+                          tail=element.id, laws={element.id: Resistance(0.05)})
+
+    def _resistor(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
+        if edge.primitive is not None and "electronic" in edge.primitive.flags:
+            return
+        yield self._fault("resistor-open", f"{_named(part)}: resistor {edge.primitive.a}-"
+                          f"{edge.primitive.b} open" if edge.primitive else "", part=part.name,
+                          tail=element.id, laws={element.id: OPEN})
+
+    def _sender(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
+        yield self._fault("sender-open", f"{_named(part)}: open", part=part.name, tail=element.id,
+                          laws={element.id: OPEN})
+        yield self._fault("sender-short", f"{_named(part)}: shorted", part=part.name,
+                          tail=element.id, laws={element.id: Resistance(1.0)})
+
+    # whole parts
+
+    def _of_part(self, part: Part) -> Iterator[Fault]:
+        if part.connector is not None and not part.connector.of:
+            plugs = {f"{part.name}:plug:{cavity}": OPEN for cavity in part.connector.cavities
+                     if f"{part.name}:plug:{cavity}" in self.circuit.element_index}
+            if len(plugs) > 1:
+                yield self._fault("plug-pulled", f"plug {_named(part)}: apart",
+                                  _exposure(self.vehicle, part.place, "joint"), part=part.name,
+                                  laws=plugs)
+        contacts = {f"{part.name}:contact:{p.a}-{p.b}" + (f":{p.name}" if p.name else ""): p
+                    for p in part.kind.primitives if p.type == "contact"}
+        contacts = {name: p for name, p in contacts.items() if name in self.circuit.element_index}
+        gated = [name for name in contacts
+                 if self.circuit.elements[self.circuit.element_index[name]].gate]
+        if len(gated) == 1 and len(contacts) == 1 and part.family == "relay":
+            yield self._fault("wrong-relay", f"{_named(part)}: the wrong relay is fitted (its "
+                              "contact works the other way round)", part=part.name,
+                              inverted=tuple(gated))
+        for actuator in part.kind.actuators.values():
+            mine = {name: p for name, p in contacts.items() if "electronic" not in p.flags
+                    and any(c.actuator == actuator.name for c in p.clauses)}
+            if not mine:
+                continue
+            for position in actuator.positions:
+                held = {name: all(position in c.positions for c in p.clauses
+                                  if c.actuator == actuator.name) for name, p in mine.items()}
+                label = "" if actuator.name == "main" else f"{actuator.name} "
+                yield self._fault("switch-stuck", f"{_named(part)}: {label}stuck in '{position}'",
+                                  1 / len(actuator.positions), part=part.name,
+                                  tail=f"{actuator.name}={position}", closed=held)
+
+    # pairs
+
+    def _touching(self) -> Iterator[Fault]:
+        """Neighbours in one plug that touch, where it is wet or hot or moving."""
+        for part in self.vehicle.parts.values():
+            body = part.connector
+            if body is None or body.of:
+                continue
+            factor = _exposure(self.vehicle, part.place, "joint")
+            if factor <= 1.0:
+                continue
+            used = [c for c in body.cavities
+                    if any(e.wire is not None for e in
+                           self.assembled.topology.edges_at.get(f"{part.name}.a.{c}", ()))]
+            for first, second in zip(used, used[1:], strict=False):
+                bridge = Element(f"bridge:{part.name}:{first}-{second}", f"{part.name}.a.{first}",
+                                 f"{part.name}.a.{second}", Resistance(SHORT_OHM), "chafe")
+                yield self._fault("wires-touch", f"plug {_named(part)}: cavities {first} and "
+                                  f"{second} touch", factor, part=part.name,
+                                  tail=f"{first}-{second}", added=(bridge,))
+
+
+def find_faults(assembled: VehicleCircuit) -> list[Fault]:
+    """Return every single fault of a vehicle, likelihoods summing to 1."""
+    faults = FaultFinder(assembled).all_faults()
+    total = math.fsum(fault.likelihood for fault in faults)
+    return [replace(fault, likelihood=fault.likelihood / total) for fault in faults]
