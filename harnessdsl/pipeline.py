@@ -37,7 +37,8 @@ class Result:
         return any(d.severity is Severity.ERROR for d in self.diagnostics)
 
 
-def _build(facts: Facts) -> Result:
+def build_facts(facts: Facts) -> Result:
+    """Return the vehicle that the facts of one car describe."""
     shelf = shipped_kinds()
     vehicle, messages = build_vehicle(facts.facts, shelf)
     return Result(vehicle, {**shelf.sources, **facts.sources},
@@ -61,7 +62,7 @@ def load_string(text: str, name: str = "text.harness") -> Result:
 def build_stack(stack: Stack, selection: Selection = NOTHING_CHOSEN, upto: int | None = None
                 ) -> Result:
     """Return the vehicle of a base with its overlays, or with the first layers `upto` alone."""
-    return _build(arrange(stack, selection, upto))
+    return build_facts(arrange(stack, selection, upto))
 
 
 def every_build(stack: Stack, selection: Selection = NOTHING_CHOSEN
@@ -71,7 +72,7 @@ def every_build(stack: Stack, selection: Selection = NOTHING_CHOSEN
     if not stack.readable:
         return [], stack.diagnostics
     builds, messages = builds_of(stack, selection)
-    return [(each, _build(facts_of(stack, each.build))) for each in builds], messages
+    return [(each, build_facts(facts_of(stack, each.build))) for each in builds], messages
 
 
 def check_result(result: Result) -> Result:

@@ -181,8 +181,10 @@ def _wire_score(one: Fields, other: Fields, here: tuple[End, ...],
     score += 2.0 * (one["colour"] == other["colour"]) + 1.0 * (
         one["area_mm2"] == other["area_mm2"])
     score += 0.5 * (one["length_m"] == other["length_m"])
-    rest = ("runs", "insulation", "temperature_class_c", "material", "fusible")
-    return score + 0.25 * len([field for field in rest if one[field] == other[field]]
+    rest = ("chain_length_m", "runs", "insulation", "temperature_class_c", "material", "fusible")
+    same = len([field for field in rest if one[field] == other[field]])
+    # only to choose among several wires between the same ends
+    return float(score + 0.25 * same * (shared == 2))
 
 
 def gone_marked(pairs: Mapping[str, str], names: Iterable[str]) -> Pairs:

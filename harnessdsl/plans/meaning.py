@@ -100,12 +100,22 @@ def given_name(wire: Wire) -> str:
     return "" if wire.name == own or wire.name.startswith(f"{own}#") else wire.name
 
 
-def _wire(wire: Wire, remarks: bool) -> Fields:
+def _shared_lengths(vehicle: Vehicle) -> set[str]:
+    """Return the wires whose length is their share of a chain's: an estimate, which changes with
+    the chain's other pieces. The last piece of a chain never has a length of its own."""
+    last = {wire.span: wire.length_span for wire in vehicle.wires.values() if wire.chain}
+    return {wire.name for wire in vehicle.wires.values()
+            if wire.chain and wire.chain_length_m is not None
+            and wire.length_span == last[wire.span]}
+
+
+def _wire(wire: Wire, shared: bool, remarks: bool) -> Fields:
     fields: Fields = {
         "name": given_name(wire), "ends": tuple(sorted((_end(wire.a), _end(wire.b)))),
         "area_mm2": None if wire.area_mm2 is None else round(wire.area_mm2, 4),
         "colour": wire.colour,
-        "length_m": None if wire.length_m is None else round(wire.length_m, 4),
+        "length_m": None if wire.length_m is None or shared else round(wire.length_m, 4),
+        "chain_length_m": round(wire.chain_length_m or 0.0, 4) if shared else None,
         "insulation": wire.insulation, "temperature_class_c": wire.temperature_class_c,
         "material": wire.material, "fusible": wire.fusible, "runs": tuple(sorted(set(wire.via)))}
     if remarks:
@@ -136,8 +146,9 @@ def meaning_of(vehicle: Vehicle, remarks: bool = False) -> Meaning:
                                               "resistance_ohm": conductor.resistance_ohm}
     for part in vehicle.parts.values():
         found["part"][part.name] = _part(part, remarks)
+    shared = _shared_lengths(vehicle)
     for wire in vehicle.wires.values():
-        found["wire"][wire.name] = _wire(wire, remarks)
+        found["wire"][wire.name] = _wire(wire, wire.name in shared, remarks)
     for cable in vehicle.cables.values():
         found["cable"][cable.name] = {
             "label": cable.label, "wires": tuple(sorted(cable.wires)), "twisted": cable.twisted,
