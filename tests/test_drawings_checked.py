@@ -7,12 +7,14 @@ engine's own orthogonal drawing of the same sheets.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from svg_checker.browser import Browser, BrowserMissing, shared_browser
 from svg_checker.dot_reference import dot_crossings
 from svg_checker.findings import Finding
+from svg_checker.paint import check_paint
 from svg_checker.planting import Planter
 from svg_checker.report import Report, check_schematics
 from svg_checker.sheet import Sheet
@@ -56,13 +58,19 @@ def expected_wires(vehicle: Vehicle) -> dict[str, tuple[str, str]]:
 
 
 def judged(sheets: list[Sheet], vehicle: Vehicle) -> Report:
-    plugs = [
+    joined = [
         (f"{part.name}.a.{cavity}", f"{part.name}.b.{cavity}")
         for part in vehicle.parts.values()
         if part.connector is not None
         for cavity in part.connector.cavities
     ]
-    return check_schematics(sheets, expected_wires(vehicle), plugs)
+    joined += [
+        (f"{part.name}.{primitive.a}", f"{part.name}.{primitive.b}")
+        for part in vehicle.parts.values()
+        for primitive in part.kind.primitives
+        if primitive.type == "joint"
+    ]
+    return check_schematics(sheets, expected_wires(vehicle), joined)
 
 
 @pytest.fixture(scope="module")
@@ -149,6 +157,43 @@ def test_fewer_crossings_than_dots_own_orthogonal_drawing(
         edges += count
     assert edges == len(report.wires)
     assert len(report.crossings) < by_dot
+
+
+def painted(vehicle: Vehicle) -> dict[str, tuple[str, bool]]:
+    return {w.name: (w.colour, w.evidence.verified) for w in vehicle.wires.values()}
+
+
+def test_wires_are_drawn_in_their_own_colours(sheets: list[Sheet], vehicle: Vehicle) -> None:
+    """With the tracer as a stripe; those that nobody has seen on the car are dashed."""
+    expected = painted(vehicle)
+    assert len({colour for colour, _ in expected.values()}) > 20
+    found = [finding for sheet in sheets for finding in check_paint(sheet, expected)]
+    assert found == [], shown(found)
+
+
+@pytest.mark.parametrize(
+    ("change", "what"),
+    [
+        (lambda colour, verified: ("VT/OG", verified), "wire in the wrong colour"),
+        (lambda colour, verified: ("/".join(colour.split("/")[::-1]), verified),
+         "wire in the wrong colour"),
+        (lambda colour, verified: (colour, not verified), "dashed"),
+    ],
+    ids=["another colour", "base and tracer swapped", "evidence"],
+)  # fmt: skip
+def test_a_wire_in_wrong_paint_is_found(
+    change: Callable[[str, bool], tuple[str, bool]],
+    what: str,
+    sheets: list[Sheet],
+    vehicle: Vehicle,
+) -> None:
+    expected = {
+        name: change(*paint)
+        for name, paint in painted(vehicle).items()
+        if "/" in paint[0] and paint[0] != "VT/OG"
+    }
+    found = [finding for sheet in sheets for finding in check_paint(sheet, expected)]
+    assert {finding.subject for finding in found if what in finding.what} == set(expected)
 
 
 @pytest.mark.parametrize(
