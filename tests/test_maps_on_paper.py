@@ -1,4 +1,4 @@
-"""Run, damage and place sheets, and the tall and the large sheet of all maps, judged from the SVG."""
+"""Run, damage and place sheets, and other sizes of paper, judged from the SVG."""
 
 from __future__ import annotations
 

@@ -18,8 +18,11 @@ from harnessdsl.drawing.text_metrics import (
 
 LETTERS_NOTE = (
     "Reference letters are the older set of vehicle diagrams: E lamp, F fuse, G supply, "
-    "H signal, K relay, M motor, S switch, X plug. Contacts are drawn at rest; slanted words "
-    "are the positions in which one is closed. Grey: drawn on another sheet."
+    "H signal, K relay, M motor, S switch, X plug."
+)
+CONTACTS_NOTE = (
+    "Contacts are drawn at rest; slanted words are the positions in which one is closed. "
+    "Grey: drawn on another sheet."
 )
 _SAMPLE_MM = 6.6
 _GAP_MM = 2.5
@@ -37,6 +40,8 @@ class Legend:
     plugs: bool = False
     live_states: bool = False
     """Wires are drawn by whether they are live."""
+    contacts: bool = True
+    """Contacts are drawn: not so on maps, boxes and faces of plugs."""
 
 
 def legend_shapes(legend: Legend, width: float) -> tuple[tuple[Shape, ...], float]:
@@ -64,7 +69,8 @@ def legend_shapes(legend: Legend, width: float) -> tuple[tuple[Shape, ...], floa
     if legend.live_states:
         marks += [(_state_sample(s), STATE_NAMES[s]) for s in ("live", "earthed", "dead")]
     y = _table(shapes, marks, width, y, row)
-    for text in wrap(LETTERS_NOTE, SMALL_MM, width, 4):
+    note = f"{LETTERS_NOTE} {CONTACTS_NOTE}" if legend.contacts else LETTERS_NOTE
+    for text in wrap(note, SMALL_MM, width, 4):
         shapes.append(Text(0.0, y + ASCENT * SMALL_MM, text, SMALL_MM, colour="#4d5359"))
         y += line_height(SMALL_MM)
     return tuple(shapes), y

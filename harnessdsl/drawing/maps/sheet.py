@@ -40,7 +40,7 @@ def drawing_area(
 ) -> Box:
     """Return the free rectangle of a sheet with this title, legend and these cautions."""
     return frame(style.page_size, _title_block(vehicle, style, title, 88, 88),
-                 Legend(tuple(colours)), cautions).area
+                 Legend(tuple(colours), contacts=False), cautions).area
 
 
 def _title_block(
@@ -60,7 +60,7 @@ def finish(vehicle: Vehicle, style: SheetStyle, sheets: Sequence[Sheet]) -> list
     for number, sheet in enumerate(sheets, 1):
         furniture = frame(
             style.page_size, _title_block(vehicle, style, sheet.title, number, len(sheets)),
-            Legend(sheet.colours), sheet.cautions,
+            Legend(sheet.colours, contacts=False), sheet.cautions,
         )
         pages.append(Page(sheet.name, width, height, (*furniture.shapes, *sheet.shapes),
                           f"{vehicle.name}: {sheet.title}" if vehicle.name else sheet.title))
