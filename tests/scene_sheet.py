@@ -26,7 +26,7 @@ from harnessdsl.drawing.scene import (
     Style,
     Text,
 )
-from harnessdsl.drawing.text_metrics import text_box
+from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, text_box
 
 CAPITAL = 0.729
 """Height of a capital as a share of the font size (DejaVu Sans)."""
@@ -72,11 +72,21 @@ def _text(shape: Text, shift: tuple[float, float], parent: int, order: int) -> M
             (x + shift[0], y + shift[1]) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
         )
 
-    box = corners(text_box(shape))
+    low = 0.23 if set(shape.text) & set("gjpqyQ,;()[]{}|_") else 0.11
+    x0, y0, x1, y1 = text_box(shape)
+    # the glyphs reach from the base line, or their descenders, to the capitals' height
+    over, under = (ASCENT - 0.8) * shape.size_mm, (DESCENT - low) * shape.size_mm
+    quarter = round(shape.rotate_deg / 90) % 4
+    ink = {
+        0: (x0, y0 + over, x1, y1 - under),
+        1: (x0 + under, y0, x1 - over, y1),
+        2: (x0, y0 + under, x1, y1 - over),
+        3: (x0 + over, y0, x1 - under, y1),
+    }[quarter]
     return MeasuredText(
         shape.text.strip(),
-        box,
-        box,
+        corners((x0, y0, x1, y1)),
+        corners(ink),
         shape.size_mm,
         shape.size_mm * CAPITAL,
         False,

@@ -3,8 +3,8 @@
 A vehicle is a battery, an alternator, an ignition switch, fuse boxes, earth points all over the
 body, and circuits of the usual sorts: lamps behind a switch, a motor behind a relay, an
 earthed-switch lamp, a heater, head lamps, a fan on a thermal switch, a gauge with its sender,
-warning LEDs. A fuse box has a rail from the battery and a relief relay that feeds its line 15. As in
-a real vehicle a circuit begins at some box and its loads are anywhere, each earthed where it is.
+warning LEDs. A fuse box has a rail from the battery and a relief relay that feeds its line 15. As
+in a real vehicle a circuit begins at some box and its loads are anywhere, each earthed where it is.
 The same size and seed give the same text.
 """
 
@@ -157,14 +157,16 @@ class _Box:
 def synthetic_text(wires: int, seed: int = 1) -> str:
     """Return a vehicle with about `wires` wires (never fewer) and CONDITIONS conditions."""
     w = _Writer(random.Random(seed))
+    size = max(1.0, wires / 500)  # the supply grows with what hangs on it
     w.lines += [f'vehicle "Made-up, {wires} wires" {{ supply 12 V negative-earth }}',
-                "battery G1 90 Ah 4 mohm", "alternator G2 120 A on engine",
+                f"battery G1 {90 * size:g} Ah {4 / size:g} mohm",
+                f"alternator G2 {100 * size:g} A on engine",
                 "ignition-lock S1", "earth EP1", "earth EP2 on engine", "earth EP3"]
     w.serial |= {"S": 1, "EP": 3, "G": 2}
-    w.wire("G1.-", "EP1", 50, 0.3)
-    w.wire("EP2", "EP3", 35, 0.3)
-    w.wire("G2.B+", "G1.+", 25, 1.0)
-    w.wire("G1.+", "S1.30", 10, 1.0)
+    w.wire("G1.-", "EP1", 50 * size, 0.3)
+    w.wire("EP2", "EP3", 35 * size, 0.3)
+    w.wire("G2.B+", "G1.+", 25 * size, 1.0)
+    w.wire("G1.+", "S1.30", 10 * size, 1.0)
     charge = w.part("charge-warning-lamp", "H")
     w.wire("S1.15", f"{charge}.1", 0.75)
     w.wire(f"{charge}.2", "G2.D+", 0.75)

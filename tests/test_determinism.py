@@ -101,11 +101,20 @@ def test_answers_are_the_same_text(name: str) -> None:
         ["list-out", file, "fuses"],
         ["evidence", file],
         ["trace-next", file],
+        ["locate", file, part],
         ["kinds"],
+        ["explain"],
     ]
     first, second = in_two_processes(SAY, json.dumps(calls))
     assert all(text for _, text in first)
     assert [a[0] for a, b in zip(first, second, strict=True) if a != b] == []
+
+
+def test_a_comparison_is_the_same_text() -> None:
+    call = ["compare", str(FILES["van"]), str(FILES["motorcycle"])]
+    first, second = in_two_processes(SAY, json.dumps([call]))
+    assert len(first[0][1].splitlines()) > 10
+    assert first == second
 
 
 def test_planted_mistakes_are_listed_in_the_same_order() -> None:

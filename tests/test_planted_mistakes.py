@@ -36,11 +36,8 @@ class Mistake:
     """Regular expression of the line at which the finding must be; '' for the edited line."""
     also: tuple[str, ...] = ()
     """Codes of errors that are the same mistake seen from another side."""
-
-
-def swapped(first: str, second: str) -> tuple[str, str]:
-    """Return a change that exchanges two words of a line."""
-    return rf"{re.escape(first)}(.*?){re.escape(second)}", rf"{second}\1{first}"
+    more: tuple[tuple[str, str, str], ...] = ()
+    """Further lines to edit: which line, what in it, by what (a swap takes two lines)."""
 
 
 MISTAKES = [
@@ -51,10 +48,12 @@ MISTAKES = [
             "floating-earth", at=r"splice J32 "),
     Mistake("a relay coil's earth is missing", r"wire K10\.85 -> ", "floating-earth",
             at=r"relay-diode K10 "),
-    Mistake("a control module's earth is missing", r"wire A1\.5 -> ", "floating-earth",
-            at=r"control-unit A1|module A1 "),
-    Mistake("a motor's earth is missing", r"wire M1?\w+\.- -> ", "floating-earth",
-            at=r"M\d+ "),
+    Mistake("one of a control module's earths is missing", r"wire A1\.5 -> ",
+            "dangling-terminal", at=r"module A1 "),
+    Mistake("the only earth of a module is missing", r"wire N1\.31 -> ", "floating-earth",
+            at=r"ignition-module N1 |ignition-coil T1 |hall-sender B1 "),
+    Mistake("a motor's earth is missing", r"wire M3\.- -> ", "floating-earth",
+            at=r"blower-motor M3 "),
     Mistake("the earth of the central-locking unit is missing", r"wire A5\.31 -> ",
             "floating-earth", at=r"lock-control A5 "),
     Mistake("the earth of the master window switch is missing", r"wire S30\.31 -> ",
@@ -115,7 +114,7 @@ MISTAKES = [
     Mistake("a slot that does not exist", r"blade-fuse F21 ", "slot-missing",
             change=(r"slot 11\b", "slot 77")),
     Mistake("a relay in a fuse's slot", r"relay-diode K10 ", "slot-fit",
-            change=(r"slot A\b", "slot 12")),
+            change=(r"slot A\b", "slot 6"), more=((r"blade-fuse F36 ", " slot 6", ""),)),
     Mistake("a part in no place", r"stop-lamp E12 ", "part-without-place",
             change=(r" in right-tail", "")),
     Mistake("a wire shorter than its way", r"wire F21\.2 -> X25\.2", "wire-too-short",
@@ -123,13 +122,11 @@ MISTAKES = [
     # plugs
     Mistake("a cavity is used twice", r"wire J44 -> X28\.3 ", "cavity-used-twice",
             change=(r"X28\.3", "X28.1"), also=()),
-    Mistake("a wrong cavity on one side", r"wire J44 -> X28\.3 ", "dangling-wire",
-            change=(r"wire J44 -> X28\.3 .*$",
-                    "wire J44 -> X28.3 1 mm2 BK/RD 0.4 m; "
-                    "wire X28.9 -> E11.1 1 mm2 BK/RD 0.5 m"),
-            also=("never-fed", "cavity-used-twice")),
+    Mistake("a wrong cavity on one side", r"wire F10\.2 -> X17\.3 ", "dangling-wire",
+            change=(r"wire F10\.2 -> X17\.3 .*$", "wire F10.2 -> X17.3 1.5 mm2 RD/GY 0.4 m; "
+                    "wire X17.5 -> S2.30 1.5 mm2 RD/GY 0.3 m"), also=("never-fed",)),
     Mistake("both halves male", r"half a female \"cabin side\" shell \"blue\"", "mating-halves",
-            change=("female", "male")),
+            change=("female", "male"), at=r"half [ab] "),
     Mistake("shells that do not mate", r"half b male \"engine side\" shell \"blue\"",
             "mating-halves", change=("blue", "brown")),
     Mistake("halves of different ways", r"half b male \"engine side\" shell \"blue\"",
@@ -151,31 +148,30 @@ MISTAKES = [
     Mistake("a part that nobody wired", r"stop-lamp E12 ", "part-never-wired",
             add='lamp E97 "Found in the boot" in left-load', at=r"lamp E97 "),
     # relays and diodes
-    Mistake("85 and 86 swapped at a relay with a diode: plus on 85", r"wire J93 -> K10\.86",
-            "relay-terminals", change=(r"K10\.86 .*$",
-                                       "K10.85 0.75 mm2 BK/OG 0.2 m; "
-                                       "wire K10.86 -> EP8 0.75 mm2 BN 0.4 m via dash"),
-            at=r"relay-diode K10 ", also=("direct-short",)),
+    Mistake("85 and 86 swapped at a relay with a diode", r"wire J93 -> K10\.86",
+            "relay-terminals", change=(r"K10\.86", "K10.85"), at=r"relay-diode K10 ",
+            more=((r"wire K10\.85 -> ", r"K10\.85", "K10.86"),)),
     Mistake("30 and 87 swapped", r"wire K10\.87 -> J4", "relay-terminals",
-            change=(r"K10\.87", "K10.30"), at=r"relay-diode K10 ", also=()),
+            change=(r"K10\.87", "K10.30"), at=r"relay-diode K10 ",
+            more=((r"wire F6\.2 -> K10\.30", r"K10\.30", "K10.87"),)),
     Mistake("a relay without suppression", r"relay-resistor K5 ", "coil-unsuppressed",
             change=("relay-resistor", "relay")),
     Mistake("a diode in the relay the wrong way round", r"relay-resistor K5 ", "diode-reversed",
             change=("relay-resistor (.*)$", r"relay \1 { diode 86 -> 85 suppresses }")),
     Mistake("a diode in a feed the wrong way round", r"wire F11\.2 -> S6\.1", "diode-reversed",
             change=(r"wire F11\.2 -> S6\.1.*$",
-                    "wire F11.2 -> V9.K 1.5 mm2 RD/BK 0.3 m; wire V9.A -> S6.1 1.5 mm2 RD/BK 0.2 m"
+                    "wire F11.2 -> V9.K 1.5 mm2 RD/BK 0.3 m; wire V9.A -> S6.1 1.5 mm2 RD/BK 0.6 m"
                     '; diode V9 "Blocking diode" in dash-left'),),
     Mistake("the load on 87a instead of 87", r"relay-resistor K8 ", "relay-terminals",
-            change=("relay-resistor", "changeover-relay"),
-            at=r"wire K8\.87a -> "),
+            change=("relay-resistor", "changeover-relay"), at=r"wire K8\.87a -> ",
+            more=((r"wire K8\.87 -> ", r"K8\.87", "K8.87a"),)),
     # shorts
     Mistake("a fused feed to earth", r"wire F11\.2 -> S6\.1", "direct-short",
             add="wire F11.2 -> EP7 1.5 mm2 BN 0.5 m", at=r"wire F11\.2 -> EP7"),
     Mistake("a switched feed to earth", r"wire J44 -> X28\.3 ", "direct-short",
             add="wire J44 -> EP11 1.5 mm2 BN 0.5 m", at=r"wire J44 -> EP11"),
     Mistake("a feed ends on the lamp's earth", r"wire J45 -> X28\.4 ", "direct-short",
-            change=(r"E13\.1", "E13.2")),
+            change=(r"E13\.1", "E13.2"), also=("never-fed",)),
     Mistake("a window switch's output to earth", r"wire S31\.up -> ", "direct-short",
             add="wire S31.up -> EP10 2.5 mm2 BN 0.5 m", at=r"wire S31\.up -> EP10"),
     # supplies joined
@@ -198,10 +194,18 @@ MISTAKES = [
                 "wire E96.2 -> EP7 1.5 mm2 BN 1 m", at=r"lamp E96 "),
     Mistake("a clock that nobody declared", r"clock P\d+ ", "always-fed",
             change=(r"\s*always-live", "")),
+    Mistake("the earth lead on the battery's plus", r"wire G1\.- -> EP1", "reversed-polarity",
+            change=(r"G1\.-", "G1.+"), at=r"battery G1 "),
     Mistake("the battery the wrong way round", r"wire G1\.- -> EP1", "reversed-polarity",
-            change=(r"G1\.-", "G1.+"), at=r"battery G1 ", also=("direct-short", "never-fed")),
-    Mistake("plus and minus swapped at a control module", r"wire N1\.31 -> ", "reversed-polarity",
-            change=(r"wire N1\.31", "wire N1.15"), at=r".*N1\.", also=("direct-short",)),
+            change=(r"G1\.-", "G1.+"), at=r"battery G1 ",
+            more=((r"wire G1\.\+ -> M1\.30", r"G1\.\+", "G1.-"),
+                  (r"wire G1\.\+ -> J1 ", r"G1\.\+", "G1.-"))),
+    Mistake("plus and minus swapped at a fan", r"wire M3\.- -> ", "reversed-polarity",
+            change=(r"M3\.-", "M3.+"), at=r".*M3\.-",
+            more=((r".* -> M3\.\+", r"M3\.\+", "M3.-"),)),
+    Mistake("plus and minus swapped at a control module", r"wire F14\.2 -> A5\.30",
+            "reversed-polarity", change=(r"A5\.30", "A5.31"), at=r".*A5\.31",
+            more=((r"wire A5\.31 -> ", r"A5\.31", "A5.30"),)),
     # names and acceptances
     Mistake("a name is given twice", r"stop-lamp E12 ", "duplicate-name",
             change=(r"E12", "E11"), also=("unknown-part",)),
@@ -212,26 +216,34 @@ MISTAKES = [
 ]
 
 
-def plant(mistake: Mistake, folder: Path) -> tuple[Path, tuple[str, int], list[str]]:
-    """Copy the demo with the mistake in it; return its main file, the edited line's place, and the
-    lines of the edited file."""
-    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("photos"))
+def _edit(folder: Path, name: str, find: str, change: tuple[str, str] | None, add: str
+          ) -> tuple[str, int]:
+    """Edit the first line of the demo that matches; return its file and number."""
     for path in sorted(folder.glob("*.harness")):
         lines = path.read_text(encoding="utf-8").split("\n")
         for number, line in enumerate(lines):
-            if not re.match(mistake.find, line.strip()):
+            if not re.match(find, line.strip()) or "## edited" in line:
                 continue
-            if mistake.change is not None:
-                changed = re.sub(mistake.change[0], mistake.change[1], line, count=1)
-                assert changed != line, f"{mistake.name}: the edit changes nothing in {line!r}"
-                lines[number] = changed
-            elif mistake.add:
-                lines.insert(number + 1, mistake.add)
+            if change is not None:
+                changed = re.sub(change[0], change[1], line, count=1)
+                assert changed != line, f"{name}: the edit changes nothing in {line!r}"
+                lines[number] = changed + "  ## edited"
+            elif add:
+                lines.insert(number + 1, add)
             else:
                 del lines[number]
             path.write_text("\n".join(lines), encoding="utf-8")
-            return folder / MAIN, (path.name, number + 1), "\n".join(lines).split("\n")
-    raise AssertionError(f"{mistake.name}: no line of the demo matches {mistake.find!r}")
+            return path.name, number + 1
+    raise AssertionError(f"{name}: no line of the demo matches {find!r}")
+
+
+def plant(mistake: Mistake, folder: Path) -> tuple[Path, tuple[str, int]]:
+    """Copy the demo with the mistake in it; return its main file and the edited line's place."""
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("photos"))
+    edited = _edit(folder, mistake.name, mistake.find, mistake.change, mistake.add)
+    for find, old, new in mistake.more:
+        _edit(folder, mistake.name, find, (old, new), "")
+    return folder / MAIN, edited
 
 
 def lines_at(folder: Path, diagnostic: Diagnostic) -> Iterator[tuple[str, int, str]]:
@@ -254,7 +266,7 @@ def test_there_are_enough_different_mistakes() -> None:
 
 @pytest.mark.parametrize("mistake", MISTAKES, ids=lambda m: m.name)
 def test_a_planted_mistake_is_found(mistake: Mistake, tmp_path: Path) -> None:
-    main, edited, _ = plant(mistake, tmp_path / "demo")
+    main, edited = plant(mistake, tmp_path / "demo")
     found = [d for d in check(main).diagnostics if d.accepted is None]
     meant = [d for d in found if d.code == mistake.code]
     assert meant, f"found instead: {[(d.code, d.message) for d in found if d.severity >= 2]}"

@@ -225,6 +225,16 @@ def test_a_case_on_metal_has_a_port_only_for_a_wire(parts: dict[str, Part]) -> N
         assert faults(block) == []
 
 
+def test_battery_is_turned_where_plus_is_earth(parts: dict[str, Part]) -> None:
+    for positive_earth, upper in ((False, "+"), (True, "-")):
+        (block,) = blocks_for(parts["P-battery"], positive_earth=positive_earth)
+        assert {p.terminal: p.side for p in block.ports}[upper] == "top"
+        assert len({p.side for p in block.ports}) == 2
+        assert faults(block) == []
+    (lamp,) = blocks_for(parts["P-lamp"], positive_earth=True)
+    assert {p.terminal: p.side for p in lamp.ports} == {"1": "top", "2": "bottom"}
+
+
 def test_relay_is_parted_into_coil_and_contact(parts: dict[str, Part]) -> None:
     blocks = blocks_for(parts["P-relay-diode"], split=True)
     assert sorted(sorted(p.terminal for p in b.ports) for b in blocks) == [

@@ -12,6 +12,7 @@ def choose_bead_ends(graph: SheetGraph) -> None:
         first, second = thread.pins
         strung = tuple(bead for bead in thread.beads if bead.kind != "name")
         first.beads, chosen = (), first
+        first.far_beads = tuple(bead for bead in thread.beads if bead.kind == "name")
         first.weight = 1 if thread.strand is None else 2 if second is None else 3
         if second is not None:
             second.beads = ()

@@ -16,6 +16,7 @@ from harnessdsl.drawing.scene import Circle, Group, Point, Polyline, Shape, Styl
 from harnessdsl.drawing.sheet_elements import mark_of
 from harnessdsl.drawing.sheet_graph import Element, EndMark, MarkKind, Pin, Port, SheetGraph
 from harnessdsl.drawing.sheet_plan import PageKey, Plan
+from harnessdsl.drawing.strands import in_line
 from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, line_height
 from harnessdsl.drawing.wire_drawing import (
     LEAD_STYLE,
@@ -225,7 +226,10 @@ class _Drawer:
         data = {"node": node}
         if part is not None:
             data["part"] = part.name
-        css = "splice" if splice else "joint"
+        if splice or in_line(part):
+            css = "splice"  # several wires crimped into one cavity are a joint too
+        else:
+            css = "joint" if part is not None and part.family == "earth" else "reference"
         self.over.append(Group(tuple(shapes), css=css, data=data, shift=at))
         self.over.append(terminal_group(node, at))
 

@@ -34,7 +34,12 @@ class Places:
 def item_extent(graph: SheetGraph, item: Item) -> tuple[float, float]:
     """Return how far an item reaches to the left and to the right of its origin, in mm."""
     if item.element < 0:
-        return WIRE_SIDE_MM, WIRE_SIDE_MM
+        pin = graph.threads[item.thread].pins[0]
+        sides = [bead.sides_mm(pin.turn) for bead in pin.far_beads if item.row == 0]
+        return (
+            max([WIRE_SIDE_MM, *(side[0] for side in sides)]),
+            max([WIRE_SIDE_MM, *(side[1] for side in sides)]),
+        )
     return element_extent(graph.elements[item.element])
 
 

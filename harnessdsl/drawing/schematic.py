@@ -6,7 +6,7 @@ courses) -> page (size, lines) -> references -> shapes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from harnessdsl.drawing.beads import NO_ANNOTATIONS, Annotation, Annotations
@@ -260,6 +260,3 @@ def _draw(
     if len(same) > 1:
         stem = f"{stem}-{1 + same.index(sheet)}"
     return Page(stem, width, height, tuple(shapes), name)
-
-
-_ = Mapping

@@ -77,6 +77,8 @@ class Pin:
     bar_level: int = 0
     beads: tuple[Bead, ...] = ()
     """What is strung on the wire in front of this pin, from the pin outwards."""
+    far_beads: tuple[Bead, ...] = ()
+    """What stands at the far end of a wire that goes straight up to a supply line."""
     turn: Turn = "right"
     weight: int = 1
     """How much it matters that the pin stands straight in front of its port."""
@@ -85,7 +87,7 @@ class Pin:
 
     def sides_mm(self, turn: Turn) -> tuple[float, float]:
         """Return the room to both sides with the texts turned that way."""
-        sides = [bead.sides_mm(turn) for bead in self.beads]
+        sides = [bead.sides_mm(turn) for bead in (*self.beads, *self.far_beads)]
         left = max([WIRE_SIDE_MM, self.mark_mm[0], *(side[0] for side in sides)])
         right = max([WIRE_SIDE_MM, self.mark_mm[1], *(side[1] for side in sides)])
         return left, right
@@ -217,7 +219,7 @@ def turn_beads(pins: Sequence[Pin], port_x: Sequence[float]) -> None:
     for index, pin in enumerate(pins):
         x = port_x[index]
         pin.turn = "right"
-        if any(bead.text for bead in pin.beads):
+        if any(bead.text for bead in (*pin.beads, *pin.far_beads)):
             left, right = pin.sides_mm("right")
             joined = index < last and pins[index + 1].port == pin.port
             room = 1e9 if index == last else port_x[index + 1] - WIRE_SIDE_MM - 0.5 - x

@@ -38,16 +38,17 @@ def _blocks(plan: Plan, use: PartUse) -> list[Block]:
     wired = frozenset(
         node[len(part.name) + 1 :] for node, name in plan.part_of.items() if name == part.name
     )
+    turned = plan.vehicle.positive_earth
     if use.terminals is not None:
         wanted = use.terminals
-        blocks = blocks_for(part, wanted, use.split, wired)
+        blocks = blocks_for(part, wanted, use.split, wired, turned)
         return [b for b in blocks if any(p.terminal in wanted for p in b.ports)] or blocks[:1]
-    blocks = blocks_for(part, None, use.split, wired)
+    blocks = blocks_for(part, None, use.split, wired, turned)
     shown = {port.terminal for block in blocks for port in block.ports}
     if wired <= shown:
         return blocks
     # a wire on an inner terminal, or on one that the kind does not have
-    return blocks_for(part, wired | shown, use.split, wired)
+    return blocks_for(part, wired | shown, use.split, wired, turned)
 
 
 def _idle_block(name: str, label: str) -> Block:

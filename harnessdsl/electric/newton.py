@@ -28,6 +28,10 @@ INNER_SHARE = 1e-5
 MOST_STEPS = 60
 SLOW = 0.05
 """Steps that shrink the error by less than this get new tangents."""
+STEADY_STEPS = 8
+NEAR_REST_V = 0.05
+FIRST_SWEEPS = 2
+"""Steps with the first lines, so that what lags has come near before the lines are drawn anew."""
 UNTIED_OHM = 1e30
 """Stands for the wire of an element that hangs in the air."""
 
@@ -231,7 +235,12 @@ class Stage:
             lines = Lines(point.outer, point.current - point.outer * across)
         factors = self.factor(lines.siemens)
         worst_before = np.full(self.columns.count, np.inf)
-        lag = self._lag(lines.siemens) if len(core.relaxed_a) else None
+        lag = None
+        if len(core.relaxed_a):
+            lag = self._lag(lines.siemens)
+            if warm is None:
+                for _ in range(FIRST_SWEEPS):
+                    before = self.core_volts(factors, lines, before)
         for step in range(1, MOST_STEPS + 1):  # noqa: B007
             volts = self.core_volts(factors, lines, before)
             across = self.across(volts)
@@ -249,7 +258,7 @@ class Stage:
             if solved.all():
                 break
             if (worst > SLOW * worst_before)[~solved].any():
-                slopes = point.outer
+                slopes = self._steady(point) if step <= STEADY_STEPS else point.outer
                 factors = self.factor(slopes)
                 lag = self._lag(slopes) if lag is not None else None
             else:
@@ -260,6 +269,20 @@ class Stage:
         inner = inner - point.error
         return Solution(self.everywhere(volts, inner, point.current), inner, volts, solved,
                         self.grounded(factors), step)
+
+    def _steady(self, point: _Point) -> Array:
+        """Return the branches' slopes, those of batteries near rest as if discharging: between
+        giving and taking a battery's slope changes two hundredfold, and the first steps, not yet
+        right to a few amperes, would bounce from one to the other."""
+        slopes = point.outer
+        for family, p in zip(self.plan.families, self.columns.parameters, strict=True):
+            if family.name == "cell":
+                rows = slice(family.first, family.last)
+                near = point.inner[rows] < p[0] + NEAR_REST_V
+                giving = p[1] / (1 + self.ohm[rows] * p[1]) * self.tied[rows]
+                slopes = slopes.copy()
+                slopes[rows] = np.where(near, giving, slopes[rows])
+        return slopes
 
     def _worst(self, point: _Point, model: Array, across: Array) -> Array:
         """Return each column's largest error of a line, in amperes."""

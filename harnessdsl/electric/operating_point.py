@@ -13,11 +13,16 @@ import numpy as np
 from harnessdsl.electric.circuit import REST, Circuit, Network, Start
 from harnessdsl.electric.conditions import build_network
 from harnessdsl.electric.elements import Law, Motor, Resistance
-from harnessdsl.electric.elimination import Array
+from harnessdsl.electric.elimination import Array, Index
 from harnessdsl.electric.fuse_curves import Band
-from harnessdsl.electric.laws import FAMILIES
+from harnessdsl.electric.newton import Bools
 from harnessdsl.electric.protection import overloads
-from harnessdsl.electric.settle import Batch, Outcome, opened_indexes, settle, start_states
+from harnessdsl.electric.settle import (
+    element_ends,
+    opened_indexes,
+    settle,
+    start_states,
+)
 from harnessdsl.model.kind import LOAD_TYPES
 from harnessdsl.model.vehicle import Condition, Vehicle
 
@@ -106,7 +111,11 @@ class OperatingPoint:
 
     network: Network
     volts: Array
-    branch_volts: list[Array] = field(repr=False)
+    """Of every node, in the circuit's order."""
+    siemens: Array = field(repr=False)
+    """Conductance of every linear element as it stands; of others the slope of its law."""
+    currents: Array = field(repr=False)
+    """Of every element, in the circuit's order."""
     energised: frozenset[str]
     """Coils that are pulled in."""
     opened: Mapping[str, str]
@@ -121,7 +130,7 @@ class OperatingPoint:
     """Why there is no answer; '' when there is one."""
     steps: int = 0
     """Newton steps of the last round."""
-    _cache: dict[str, object] = field(default_factory=dict, repr=False)
+    _labels: Index | None = field(default=None, repr=False)
 
     # --- single values
 
@@ -189,82 +198,21 @@ class OperatingPoint:
         """The largest sum of currents at any node: Kirchhoff's first law, checked on every element's
         own law at the voltages found."""
         circuit = self.network.circuit
-        ends_a, ends_b = _ends(circuit)
+        ends_a, ends_b = element_ends(circuit)
         total = np.zeros(len(circuit.nodes))
         np.add.at(total, ends_a, self.currents)
         np.subtract.at(total, ends_b, self.currents)
         return float(np.abs(total).max(initial=0.0))
 
-    # --- computed once
-
     @property
-    def currents(self) -> Array:
-        """Current of every element, in the circuit's order."""
-        return self._once("currents", self._currents)
-
-    @property
-    def siemens(self) -> Array:
-        """Conductance of every linear element as it stands; of others the slope of its law."""
-        return self._once("siemens", self._siemens)
-
-    @property
-    def _floating(self) -> Array:
-        return self._once("floating", self._find_floating)
-
-    def _once(self, key: str, make) -> Array:  # type: ignore[no-untyped-def]
-        found = self._cache.get(key)
-        if found is None:
-            found = self._cache[key] = make()
-        assert isinstance(found, np.ndarray)
-        return found
+    def _floating(self) -> Bools:
+        if self._labels is None:
+            self._labels = island_labels(self.network.circuit, self.siemens)
+        return np.asarray(self._labels != self._labels[0])
 
     def law(self, index: int) -> Law:
+        """Return the law of an element in this condition."""
         return self.network.law(index)
-
-    def _linear_siemens(self) -> Array:
-        circuit, network = self.network.circuit, self.network
-        base = circuit.plans.get("own-siemens")
-        if base is None:
-            base = circuit.plans["own-siemens"] = np.asarray(
-                [e.law.siemens if isinstance(e.law, Resistance) else 0.0
-                 for e in circuit.elements])
-        assert isinstance(base, np.ndarray)
-        found = base.copy()
-        index = circuit.element_index
-        for name, law in network.laws.items():
-            if isinstance(circuit.elements[index[name]].law, Resistance) and isinstance(
-                    law, Resistance):
-                found[index[name]] = law.siemens
-        found[[index[name] for name, closed in network.closed.items() if not closed]] = 0.0
-        found[[index[name] for name in self.opened if name in index]] = 0.0
-        for i in _gated(circuit):
-            gate = circuit.elements[i].gate or ()
-            if not all((term.coil in self.energised) == term.energised for term in gate):
-                found[i] = 0.0
-        return found
-
-    def _each_family(self):  # type: ignore[no-untyped-def]
-        batch = Batch([self.network], [frozenset()])
-        for branches, parameters, volts in zip(batch.plan.branches, batch.parameters,
-                                               self.branch_volts, strict=True):
-            yield branches, FAMILIES[branches.family].evaluate(parameters, volts)
-
-    def _currents(self) -> Array:
-        ends_a, ends_b = _ends(self.network.circuit)
-        currents = (self.volts[ends_a] - self.volts[ends_b]) * self._linear_siemens()
-        for branches, (amperes, _) in self._each_family():
-            currents[branches.elements] = amperes[:, 0]
-        return currents
-
-    def _siemens(self) -> Array:
-        found = self._linear_siemens()
-        for branches, (_, siemens) in self._each_family():
-            found[branches.elements] = siemens[:, 0]
-        return found
-
-    def _find_floating(self) -> Array:
-        labels = island_labels(self.network.circuit, self.siemens)
-        return np.asarray(labels != labels[0])
 
     def _load(self, index: int) -> LoadState:
         element = self.network.circuit.elements[index]
@@ -327,50 +275,17 @@ class OperatingPoint:
         return find_other_states(self)
 
 
-def _ends(circuit: Circuit) -> tuple[np.ndarray, np.ndarray]:
-    found = circuit.plans.get("ends")
-    if found is None:
-        at = circuit.node_index
-        found = circuit.plans["ends"] = (
-            np.asarray([at[e.a] for e in circuit.elements], dtype=np.intp),
-            np.asarray([at[e.b] for e in circuit.elements], dtype=np.intp))
-    assert isinstance(found, tuple)
-    return found
-
-
-def _gated(circuit: Circuit) -> list[int]:
-    found = circuit.plans.get("gated")
-    if found is None:
-        found = circuit.plans["gated"] = [i for i, e in enumerate(circuit.elements) if e.gate]
-    assert isinstance(found, list)
-    return found
-
-
-def island_labels(circuit: Circuit, siemens: Array) -> np.ndarray:
+def island_labels(circuit: Circuit, siemens: Array) -> Index:
     """Return the number of the island that each node is in."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
-    ends_a, ends_b = _ends(circuit)
+    ends_a, ends_b = element_ends(circuit)
     joined = siemens > 0
     count = len(circuit.nodes)
     graph = coo_matrix((np.ones(int(joined.sum())), (ends_a[joined], ends_b[joined])),
                        shape=(count, count))
-    return np.asarray(connected_components(graph, directed=False)[1])
-
-
-def _point(network: Network, outcome: Outcome, opened: Mapping[str, str],
-           bands: Mapping[str, Band]) -> OperatingPoint:
-    circuit = network.circuit
-    ids = [circuit.elements[i].id for i in circuit.coils]
-    point = OperatingPoint(
-        network, outcome.volts, outcome.branch_volts,
-        frozenset(name for name, on in zip(ids, outcome.energised, strict=True) if on), opened,
-        bands, tuple(ids[i] for i in outcome.chattering), tuple(ids[i] for i in outcome.race),
-        outcome.failure, outcome.steps)
-    if outcome.floating_source:
-        _shift_islands(point)
-    return point
+    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.intp)
 
 
 def _shift_islands(point: OperatingPoint) -> None:
@@ -383,6 +298,10 @@ def _shift_islands(point: OperatingPoint) -> None:
             nodes = labels == label
             own = point.volts[nodes]
             point.volts[nodes] = own - (own.max() if circuit.positive_earth else own.min())
+
+
+def _names(circuit: Circuit, coils: Iterable[int]) -> frozenset[str]:
+    return frozenset(circuit.elements[circuit.coils[i]].id for i in coils)
 
 
 def solve_many(networks: Sequence[Network], starts: Sequence[Start] | None = None,
@@ -403,11 +322,17 @@ def solve_many(networks: Sequence[Network], starts: Sequence[Start] | None = Non
     todo = list(range(len(networks)))
     energised = start_states(circuit, starts)
     for _ in range(MOST_OPENINGS):
-        outcomes = settle([networks[i] for i in todo], energised[:, todo],
-                          [opened_indexes(circuit, opened[i]) for i in todo])
+        outcomes, batch = settle([networks[i] for i in todo], energised[:, todo],
+                                 [opened_indexes(circuit, opened[i]) for i in todo])
         again = []
-        for i, outcome in zip(todo, outcomes, strict=True):
-            point = _point(networks[i], outcome, dict(opened[i]), dict(bands[i]))
+        tables = zip(*batch.everything(outcomes), strict=True)
+        for i, outcome, table in zip(todo, outcomes, tables, strict=True):
+            point = OperatingPoint(
+                networks[i], *table, _names(circuit, np.flatnonzero(outcome.energised)),
+                dict(opened[i]), dict(bands[i]), tuple(sorted(_names(circuit, outcome.chattering))),
+                tuple(sorted(_names(circuit, outcome.race))), outcome.failure, outcome.steps)
+            if outcome.floating_source:
+                _shift_islands(point)
             points[i] = point
             if not open_fuses or point.failure:
                 continue

@@ -16,8 +16,8 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from harnessdsl.electric.circuit import Circuit
-from harnessdsl.electric.core import Core, make_core
-from harnessdsl.electric.elements import Junction, Law, Resistance
+from harnessdsl.electric.core import Core, Link, make_core
+from harnessdsl.electric.elements import Cell, Junction, Law, Resistance
 from harnessdsl.electric.elimination import GROUND, Array, Graph, Index, Round, Scatter, take_out
 from harnessdsl.electric.laws import rated_siemens, starting_voltage
 
@@ -307,21 +307,39 @@ def make_plan(circuit: Circuit, extra: frozenset[int] = frozenset(), folding: bo
             branch.core_b = local.get(branch.outer_b, 0)
     slots = sorted({slot for node in core_nodes[1:] for slot in graph.slot_of[node].values()})
     base.extend([0.0] * (len(graph.ends) - len(base)))
-    whole = np.asarray(base)[:, None].copy()
     switched_scatter, gated_scatter = Scatter.into(switched_slots), Scatter.into(gated_slots)
+    # two columns: every contact closed, every contact open
+    whole = np.repeat(np.asarray(base)[:, None], 2, axis=1)
 
     def own(indexes: Sequence[int]) -> Array:
-        return np.asarray([[_siemens(elements[i].law)] for i in indexes]).reshape(-1, 1)
+        return np.asarray([[_siemens(elements[i].law), 0.0] for i in indexes]).reshape(-1, 2)
 
     switched_scatter.add(own(switched), whole)
     take_out(switched_rounds, whole)
     gated_scatter.add(own(gated), whole)
     take_out(gated_rounds, whole)
+
+    def slot_link(slot: int) -> Link:
+        a, b = graph.ends[slot]
+        return Link(slot, local[a], local[b], float(whole[slot, 0]), float(whole[slot, 1]))
+
+    def branch_link(row: int, branch: _Branch) -> Link:
+        law = elements[branch.element].law
+        siemens = folded_siemens(law, branch, 0)
+        always = folded_siemens(law, branch, 1) if isinstance(law, Cell) else 0.0
+        return Link(row, branch.core_a, branch.core_b, siemens, always)
+
+    def folded_siemens(law: Law, branch: _Branch, column: int) -> float:
+        siemens = rated_siemens(law)
+        for slot in (branch.near, branch.far):
+            if slot >= 0:
+                wire = float(whole[slot, column])
+                siemens = siemens * wire / (siemens + wire)
+        return siemens
+
     core = make_core(
-        len(core_nodes), len(kept),
-        [(slot, *(local[n] for n in graph.ends[slot]), float(whole[slot, 0])) for slot in slots],
-        [(row, branch.core_a, branch.core_b, rated_siemens(elements[branch.element].law))
-         for row, branch in enumerate(found)
+        len(core_nodes), len(kept), [slot_link(slot) for slot in slots],
+        [branch_link(row, branch) for row, branch in enumerate(found)
          if branch.core_a != branch.core_b and not branch.hangs],
         relaxing)
     return Plan(

@@ -43,6 +43,18 @@ class Outcome:
     floating_source: bool = False
 
 
+def element_ends(circuit: Circuit) -> tuple[Index, Index]:
+    """Return the node numbers of every element's a and b."""
+    found = circuit.plans.get("ends")
+    if found is None:
+        at = circuit.node_index
+        found = circuit.plans["ends"] = (
+            np.asarray([at[e.a] for e in circuit.elements], dtype=np.intp),
+            np.asarray([at[e.b] for e in circuit.elements], dtype=np.intp))
+    assert isinstance(found, tuple)
+    return found
+
+
 def own_siemens(circuit: Circuit) -> Array:
     """Return the conductance of every element of its own; 0 for the non-linear ones."""
     found = circuit.plans.get("own-siemens")
@@ -60,7 +72,8 @@ def set_siemens(network: Network, opened: frozenset[int]) -> Array:
     index = circuit.element_index
     found = own_siemens(circuit).copy()
     for name, law in network.laws.items():
-        if isinstance(circuit.elements[index[name]].law, Resistance) and isinstance(law, Resistance):
+        if isinstance(circuit.elements[index[name]].law, Resistance) and isinstance(
+                law, Resistance):
             found[index[name]] = law.siemens
     found[[index[name] for name, closed in network.closed.items() if not closed]] = 0.0
     found[list(opened)] = 0.0
@@ -195,10 +208,8 @@ class Batch:
         return solution
 
     def _over(self, solution: Solution, energised: Bools, which: Index) -> None:
-        plan = plan_of(self.circuit, self.extra, robust=True)
-        fast_plan, self.plan = self.plan, plan
-        everyone = self._columns(plan)
-        # the robust plan has its branches in the same order as the fast one
+        everyone = self._columns(plan_of(self.circuit, self.extra, robust=True))
+        # both plans have their branches and their contacts in the same order
         for place in np.flatnonzero(~solution.solved):
             one = which[[place]]
             with np.errstate(all="ignore"):
@@ -208,9 +219,28 @@ class Batch:
                 solution.solved[place] = True
                 solution.volts[:, place] = better.volts[:, 0]
                 solution.branch_volts[:, place] = better.branch_volts[:, 0]
-                solution.core_volts[:, place] = better.volts[fast_plan.core_nodes, 0]
+                solution.core_volts[:, place] = better.volts[self.plan.core_nodes, 0]
                 solution.grounded[:, place] = True
-        self.plan = fast_plan
+
+    def everything(self, outcomes: Sequence[Outcome]) -> tuple[Array, Array, Array]:
+        """Return voltages, conductances (slopes, of the non-linear) and currents of all nodes and
+        elements, one row a network."""
+        circuit, plan = self.circuit, self.plan
+        volts = np.stack([o.volts for o in outcomes], axis=1)
+        siemens = self.siemens.copy()
+        gates = self.gates
+        if len(gates.starts):
+            energised = np.stack([o.energised for o in outcomes], axis=1)
+            holds = energised[gates.coils] == gates.wanted
+            siemens[plan.gated] *= np.logical_and.reduceat(holds, gates.starts, axis=0)
+        ends_a, ends_b = element_ends(circuit)
+        currents = (volts[ends_a] - volts[ends_b]) * siemens
+        inner = np.stack([o.branch_volts for o in outcomes], axis=1)
+        amperes, slopes = self.columns.laws(inner)
+        currents[plan.branches.elements] = amperes
+        siemens[plan.branches.elements] = slopes
+        return (np.ascontiguousarray(volts.T), np.ascontiguousarray(siemens.T),
+                np.ascontiguousarray(currents.T))
 
     def coil_currents(self, volts: Array) -> Array:
         gates = self.gates

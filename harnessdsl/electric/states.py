@@ -44,13 +44,14 @@ def find_other_states(point: OperatingPoint) -> tuple[StableState, ...]:
             pushed = base.copy()
             pushed[i] = not pushed[i]
             who = coil.part or coil.id
-            trials.append((pushed, f"{who} has {'pulled in' if pushed[i] else 'let go'} for a moment"))
+            moved = "pulled in" if pushed[i] else "let go"
+            trials.append((pushed, f"{who} has {moved} for a moment"))
         if first:
             trials.append((np.ones_like(base), "all relays have pulled in for a moment"))
             trials.append((np.zeros_like(base), "all relays have let go for a moment"))
             first = False
         columns = np.stack([state for state, _ in trials], axis=1)
-        outcomes = settle([network] * len(trials), columns, [opened] * len(trials))
+        outcomes, _ = settle([network] * len(trials), columns, [opened] * len(trials))
         for (_, how), outcome in zip(trials, outcomes, strict=True):
             key = outcome.energised.tobytes()
             if key in found or outcome.chattering or outcome.failure:

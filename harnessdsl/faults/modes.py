@@ -33,7 +33,8 @@ CORRODED_OHM = 8.0
 POOR_CONTACT_OHM = 1.0
 LIFTED_EARTH_OHM = 2.0
 SHORTED_TURN_SHARE = 0.35
-SEIZED_MARGIN = 1.0
+SEIZED_FACTOR = 5.0
+"""Load on a seized motor, in stalled currents: more than it can ever turn."""
 FLAT_EMF_SHARE = 0.93
 FLAT_OHM_FACTOR = 12.0
 """A battery at the end: 11.8 V open and much inner resistance (common practice)."""
@@ -291,7 +292,8 @@ class FaultFinder:
         if isinstance(element.law, Motor):
             yield self._fault(
                 "motor-seized", f"{_named(part)}: seized", factor, part=part.name, tail=element.id,
-                laws={element.id: Resistance(element.law.winding_ohm * SEIZED_MARGIN)})
+                laws={element.id: replace(element.law,
+                                          running_a=SEIZED_FACTOR * element.law.stalled_a)})
 
     def _battery(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
         if isinstance(element.law, Cell):
@@ -309,8 +311,9 @@ class FaultFinder:
     def _diode(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
         yield self._fault("diode-open", f"{_named(part)}: diode open", part=part.name,
                           tail=element.id, laws={element.id: OPEN})
+        through = Element(f"through:{element.id}", element.a, element.b, Resistance(0.05), "weld")
         yield self._fault("diode-short", f"{_named(part)}: diode shorted", part=part.name,
-                          tail=element.id, laws={element.id: Resistance(0.05)})
+                          tail=element.id, added=(through,))
 
     def _resistor(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
         if edge.primitive is not None and "electronic" in edge.primitive.flags:

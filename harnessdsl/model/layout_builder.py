@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from harnessdsl.diagnostics import Diagnostic, Related, Severity, did_you_mean
-from harnessdsl.language.facts import Fact, Item
+from harnessdsl.language.facts import Fact
 from harnessdsl.model.layout import (
     LINE_STYLES,
     OPEN_STYLES,
@@ -15,14 +15,13 @@ from harnessdsl.model.layout import (
     Drive,
     Layout,
     Outline,
-    Point3,
     View,
     Wheel,
     Zone,
     swap_sides,
 )
+from harnessdsl.model.layout_reading import BadFact, Items, bad
 from harnessdsl.model.outline import Point, arc, circle, rounded, smooth
-from harnessdsl.model.quantity import Quantity
 from harnessdsl.text import Span
 
 MAX_POINTS = 20_000
@@ -63,145 +62,6 @@ class _Zone:
     """Extent in millimetres by axis: x, y, z."""
 
 
-class _Bad(Exception):
-    """A fact that can't be read; carries its message to where the facts are looped over."""
-
-    def __init__(self, diagnostic: Diagnostic) -> None:
-        super().__init__(diagnostic.message)
-        self.diagnostic = diagnostic
-
-
-def _bad(message: str, span: Span, hint: str | None = None, code: str = "layout-syntax") -> _Bad:
-    return _Bad(Diagnostic(Severity.ERROR, code, message, span, hint))
-
-
-class _Items:
-    """Reads the items of one fact from left to right."""
-
-    def __init__(self, fact: Fact, form: str) -> None:
-        self.fact = fact
-        self.form = form
-        """How the whole fact is written, for messages."""
-        self.position = 1
-
-    def peek(self) -> Item | None:
-        items = self.fact.items
-        return items[self.position] if self.position < len(items) else None
-
-    def take(self, what: str) -> Item:
-        item = self.peek()
-        if item is None:
-            last = self.fact.items[-1]
-            raise _bad(f"'{self.fact.word}' lacks {what}", last.span, f"write: {self.form}")
-        self.position += 1
-        return item
-
-    def name(self, what: str) -> Item:
-        item = self.take(what)
-        if item.type not in ("word", "text"):
-            raise _bad(f"'{item.text}' stands where {what} belongs", item.span,
-                       f"write: {self.form}")
-        return item
-
-    def label(self, otherwise: str) -> str:
-        item = self.peek()
-        if item is not None and item.type == "text":
-            self.position += 1
-            return item.text
-        return otherwise
-
-    def word(self, *words: str) -> bool:
-        """Take the next item when it is one of the words."""
-        item = self.peek()
-        if item is not None and item.type == "word" and item.text in words:
-            self.position += 1
-            return True
-        return False
-
-    def expect(self, word: str) -> None:
-        item = self.take(f"'{word}'")
-        if item.text != word:
-            raise _bad(f"'{item.text}' stands where '{word}' belongs", item.span,
-                       f"write: {self.form}")
-
-    def number(self, what: str) -> float:
-        """Take a bare number, in the view's own unit."""
-        item = self.take(what)
-        if item.type == "quantity":
-            raise _bad(f"'{item.text}' has a unit, but points are in the view's own unit",
-                       item.span, "leave the unit out: 'scale' or 'ruler' says how long one is")
-        if item.type != "number":
-            raise _bad(f"'{item.text}' stands where {what} belongs", item.span,
-                       f"write: {self.form}")
-        return float(item.text)
-
-    def length_mm(self, what: str) -> float:
-        """Take a length: millimetres unless it has a unit."""
-        item = self.take(what)
-        if item.type == "number":
-            return float(item.text)
-        millimetres = _length_mm(item)
-        if millimetres is None:
-            raise _bad(f"'{item.text}' stands where {what} belongs, a length", item.span,
-                       f"write: {self.form}")
-        return millimetres
-
-    def point(self, what: str, size: int, read: Callable[[str], float]) -> list[float]:
-        """Take `size` figures with commas between them."""
-        figures = [read(what)]
-        while len(figures) < size:
-            item = self.peek()
-            if item is None or item.type != "comma":
-                where = self.fact.items[self.position - 1].span
-                raise _bad(f"{what} needs {size} figures with commas between them, "
-                           f"this has {len(figures)}", where, f"write: {self.form}")
-            self.position += 1
-            figures.append(read(what))
-        return figures
-
-    def pair(self, what: str) -> Point:
-        first, second = self.point(what, 2, self.number)
-        return (first, second)
-
-    def triple_mm(self, what: str) -> Point3:
-        start = self.position
-        x, y, z = self.point(what, 3, self.length_mm)
-        items = self.fact.items[start : self.position]
-        unit = _length_unit_mm(items[-1])
-        if unit != 1.0:  # `1.2, 0.4, 0.9 m`: the unit behind the last counts for all
-            x, y = (
-                value * unit if item.type == "number" else value
-                for value, item in ((x, items[0]), (y, items[2]))
-            )
-        return (x, y, z)
-
-    def done(self, known: Iterable[str] = ()) -> None:
-        item = self.peek()
-        if item is not None:
-            raise _bad(f"'{self.fact.word}' does not understand '{item.text}' here", item.span,
-                       did_you_mean(item.text, known, f"write: {self.form}"))
-
-
-def _length_mm(item: Item) -> float | None:
-    if item.type != "quantity":
-        return None
-    digits = len(item.text.rstrip("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ%²µΩ°"))
-    # a unit such as mm2 ends in a digit: then what is left is no number
-    try:
-        quantity = Quantity.of(float(item.text[:digits]), item.text[digits:].strip())
-    except (ValueError, KeyError):
-        return None
-    return quantity.value * 1000 if quantity.dimension == "length" else None
-
-
-def _length_unit_mm(item: Item) -> float:
-    millimetres = _length_mm(item)
-    if millimetres is None:
-        return 1.0
-    number = float(item.text.rstrip("cm ") or 1)
-    return millimetres / number if number else 1.0
-
-
 @dataclass(slots=True)
 class _Builder:
     diagnostics: list[Diagnostic] = field(default_factory=list)
@@ -219,28 +79,28 @@ class _Builder:
             reader = readers.get(fact.word)
             try:
                 if reader is None:
-                    raise _bad(f"'{fact.word}' is not understood in {inside}", fact.head.span,
+                    raise bad(f"'{fact.word}' is not understood in {inside}", fact.head.span,
                                did_you_mean(fact.word, readers,
                                             f"it can hold: {', '.join(sorted(readers))}"),
                                "layout-unknown-word")
                 reader(fact)
-            except _Bad as bad:
-                self.diagnostics.append(bad.diagnostic)
+            except BadFact as found:
+                self.diagnostics.append(found.diagnostic)
 
     # --- the layout's own lines
 
     def read_drive(self, fact: Fact) -> None:
-        items = _Items(fact, "drive left | right | centre")
+        items = Items(fact, "drive left | right | centre")
         item = items.name("left, right or centre")
         word = "centre" if item.text == "center" else item.text
         if word not in list(Drive):
-            raise _bad(f"'{item.text}' is no side for the steering wheel", item.span,
+            raise bad(f"'{item.text}' is no side for the steering wheel", item.span,
                        did_you_mean(word, list(Drive), "write left, right or centre"))
         items.done()
         self.drive = Drive(word)
 
     def read_wheel(self, fact: Fact) -> None:
-        items = _Items(fact, "wheel NAME [both] at X, Y radius R width W [exposed]")
+        items = Items(fact, "wheel NAME [both] at X, Y radius R width W [exposed]")
         name = items.name("the wheel's name").text
         both = items.word("both")
         items.expect("at")
@@ -258,7 +118,7 @@ class _Builder:
             self.wheels.append(Wheel(swap_sides(name), (x, -y, radius), radius, width, exposed))
 
     def read_zone(self, fact: Fact) -> None:
-        items = _Items(fact, 'zone NAME "label" [both] box X, Y, Z to X, Y, Z')
+        items = Items(fact, 'zone NAME "label" [both] box X, Y, Z to X, Y, Z')
         name, label, both = self._zone_head(items)
         items.expect("box")
         a = items.triple_mm("a corner of the box")
@@ -272,14 +132,14 @@ class _Builder:
         self._add_zone(name, label, both, ranges, fact)
 
     def read_view(self, fact: Fact) -> None:
-        items = _Items(fact, "view plan { ... } or view side { ... }")
+        items = Items(fact, "view plan { ... } or view side { ... }")
         item = items.name("plan or side")
         if item.text not in list(View):
-            raise _bad(f"'{item.text}' is no view", item.span,
+            raise bad(f"'{item.text}' is no view", item.span,
                        did_you_mean(item.text, list(View), "there are 'plan' and 'side'"))
         items.done()
         if not fact.block:
-            raise _bad(f"the {item.text} view is empty", fact.span,
+            raise bad(f"the {item.text} view is empty", fact.span,
                        "put outlines in braces behind it")
         frame = _Frame(View(item.text))
         settings = {"scale", "ruler", "origin", "front", "rows"}
@@ -310,7 +170,7 @@ class _Builder:
     # --- the frame of a view
 
     def _scale(self, fact: Fact, frame: _Frame) -> None:
-        items = _Items(fact, "scale 1 unit = 2.54 mm")
+        items = Items(fact, "scale 1 unit = 2.54 mm")
         first = items.take("a length")
         if first.type == "number" and items.word("unit", "units"):
             items.expect("=")
@@ -321,50 +181,50 @@ class _Builder:
             units, length = 1.0, items.length_mm("the length of one unit")
         items.done()
         if units <= 0 or length <= 0:
-            raise _bad("the scale must be more than nothing", fact.span, f"write: {items.form}",
+            raise bad("the scale must be more than nothing", fact.span, f"write: {items.form}",
                        "layout-scale")
         frame.scale_mm = length / units
 
     def _ruler(self, fact: Fact, frame: _Frame) -> None:
-        items = _Items(fact, "ruler U, V to U, V 2450 mm")
+        items = Items(fact, "ruler U, V to U, V 2450 mm")
         a = items.pair("one end of the ruler")
         items.expect("to")
         b = items.pair("the other end of the ruler")
         item = items.peek()
         length = items.length_mm("the true distance")
         if item is not None and item.type == "number":
-            raise _bad(f"'{item.text}' needs a unit", item.span, f"write: {item.text} mm")
+            raise bad(f"'{item.text}' needs a unit", item.span, f"write: {item.text} mm")
         items.done()
         traced = math.dist(a, b)
         if traced <= 0 or length <= 0:
-            raise _bad("the two ends of the ruler are the same point" if traced <= 0
+            raise bad("the two ends of the ruler are the same point" if traced <= 0
                        else "the true distance must be more than nothing", fact.span,
                        "name two traced points whose distance on the vehicle you have measured, "
                        "such as the wheel centres", "layout-scale")
         frame.scale_mm = length / traced
 
     def _origin(self, fact: Fact, frame: _Frame) -> None:
-        items = _Items(fact, "origin U, V")
+        items = Items(fact, "origin U, V")
         frame.origin = items.pair("the point where the front bumper meets "
                                   + ("the centre line" if frame.view is View.PLAN
                                      else "the height of the ground"))
         items.done()
 
     def _front(self, fact: Fact, frame: _Frame) -> None:
-        items = _Items(fact, "front left | right | up | down")
+        items = Items(fact, "front left | right | up | down")
         item = items.name("the side of the picture where the front is")
         allowed = list(_FRONTS) if frame.view is View.PLAN else ["left", "right"]
         if item.text not in allowed:
-            raise _bad(f"the front of a {frame.view} view can't be '{item.text}'", item.span,
+            raise bad(f"the front of a {frame.view} view can't be '{item.text}'", item.span,
                        did_you_mean(item.text, allowed, f"write {', '.join(allowed)}"))
         items.done()
         frame.front = item.text
 
     def _rows(self, fact: Fact, frame: _Frame) -> None:
-        items = _Items(fact, "rows down | up")
+        items = Items(fact, "rows down | up")
         item = items.name("down or up")
         if item.text not in ("down", "up"):
-            raise _bad(f"rows run 'down' or 'up', not '{item.text}'", item.span,
+            raise bad(f"rows run 'down' or 'up', not '{item.text}'", item.span,
                        "write down when the second number grows downwards, as in a picture")
         items.done()
         frame.rows_down = item.text == "down"
@@ -374,7 +234,7 @@ class _Builder:
     def _outline(self, fact: Fact, frame: _Frame) -> None:
         form = "outline STYLE [symmetric | both] [closed | open] [smooth] [round R] " \
                "[on left | right] { points U, V  U, V ... }"
-        items = _Items(fact, form)
+        items = Items(fact, form)
         style = self._style(items)
         closed = style not in OPEN_STYLES
         symmetric = both = curved = False
@@ -397,18 +257,18 @@ class _Builder:
             elif items.word("on"):
                 side = items.name("left or right").text
                 if side not in ("left", "right"):
-                    raise _bad(f"a flank is left or right, not '{side}'", item.span)
+                    raise bad(f"a flank is left or right, not '{side}'", item.span)
             else:
                 items.done(("symmetric", "both", "closed", "open", "smooth", "round", "on"))
         if (symmetric or both) and frame.view is not View.PLAN:
-            raise _bad("'symmetric' and 'both' are for the plan: they mirror about the centre line",
+            raise bad("'symmetric' and 'both' are for the plan: they mirror about the centre line",
                        fact.span, "leave the word out in the side view")
         if symmetric and both:
-            raise _bad("an outline is 'symmetric' or on 'both' sides, not both", fact.span)
+            raise bad("an outline is 'symmetric' or on 'both' sides, not both", fact.span)
         corners = self._points(fact, form, radius)
         points = [point for point, _ in corners]
         if len(points) < (3 if closed else 2) and not (symmetric and len(points) >= 2):
-            raise _bad("an outline needs more points: three when closed, two when open", fact.span,
+            raise bad("an outline needs more points: three when closed, two when open", fact.span,
                        f"write: {form}")
         traced = [(frame.to_mm(point), own * frame.scale_mm) for point, own in corners]
         for point, _ in traced:
@@ -426,16 +286,16 @@ class _Builder:
     def _points(self, fact: Fact, form: str, radius: float) -> list[tuple[Point, float]]:
         """Return the points of an outline, each with the radius of its corner."""
         if not fact.block:
-            raise _bad("the outline has no points", fact.span, f"write: {form}")
+            raise bad("the outline has no points", fact.span, f"write: {form}")
         corners: list[tuple[Point, float]] = []
         for inner in fact.block:
             if inner.word == "points":
-                items = _Items(inner, "points [round R] U, V  U, V ...")
+                items = Items(inner, "points [round R] U, V  U, V ...")
                 own = self._radius(items) if items.word("round") else radius
                 while items.peek() is not None:
                     corners.append((items.pair("a point"), own))
             elif inner.word == "arc":
-                items = _Items(inner, "arc U, V radius R from ANGLE to ANGLE")
+                items = Items(inner, "arc U, V radius R from ANGLE to ANGLE")
                 centre = items.pair("the centre")
                 items.expect("radius")
                 reach = self._radius(items)
@@ -445,29 +305,29 @@ class _Builder:
                 end = items.number("an angle in degrees")
                 items.done()
                 if abs(end - start) > 360:
-                    raise _bad("an arc goes round once at most", inner.span,
+                    raise bad("an arc goes round once at most", inner.span,
                                "0 points to the right, 90 up, 180 to the left")
                 corners += [(point, 0.0) for point in arc(centre, reach, start, end)]
             else:
-                raise _bad(f"'{inner.word}' is not understood in an outline", inner.head.span,
+                raise bad(f"'{inner.word}' is not understood in an outline", inner.head.span,
                            did_you_mean(inner.word, ["points", "arc"], f"write: {form}"),
                            "layout-unknown-word")
         self.points += len(corners)
         if self.points > MAX_POINTS:
-            raise _bad(f"the layout has more than {MAX_POINTS:,} points", fact.span,
+            raise bad(f"the layout has more than {MAX_POINTS:,} points", fact.span,
                        "a few dozen points make a good outline: smooth and round do the rest")
         return corners
 
     @staticmethod
-    def _radius(items: _Items) -> float:
+    def _radius(items: Items) -> float:
         item = items.peek()
         radius = items.number("the radius")
         if radius < 0 and item is not None:
-            raise _bad("a radius can't be negative", item.span)
+            raise bad("a radius can't be negative", item.span)
         return radius
 
     def _circle(self, fact: Fact, frame: _Frame) -> None:
-        items = _Items(fact, 'circle STYLE "remark" [both] at U, V radius R')
+        items = Items(fact, 'circle STYLE "remark" [both] at U, V radius R')
         style = self._style(items)
         items.label("")  # a remark for who reads the file
         both = items.word("both")
@@ -477,19 +337,19 @@ class _Builder:
         radius = items.number("the radius") * frame.scale_mm
         items.done()
         if radius <= 0:
-            raise _bad("the radius must be more than nothing", fact.span)
+            raise bad("the radius must be more than nothing", fact.span)
         self._within(centre, fact.span)
         self.outlines.append(Outline(frame.view, style, tuple(circle(centre, radius)), True))
         if both:
             if frame.view is not View.PLAN:
-                raise _bad("'both' is for the plan: it mirrors about the centre line", fact.span,
+                raise bad("'both' is for the plan: it mirrors about the centre line", fact.span,
                            "leave the word out in the side view")
             other = (centre[0], -centre[1])
             self.outlines.append(Outline(frame.view, style, tuple(circle(other, radius)), True))
 
     def _image(self, fact: Fact, frame: _Frame) -> None:
         form = 'image "photos/side.jpg" at U, V to U, V'
-        items = _Items(fact, form)
+        items = Items(fact, form)
         path = items.name("the picture's file")
         items.expect("at")
         a = frame.to_mm(items.pair("the picture's top left corner"))
@@ -497,18 +357,18 @@ class _Builder:
         b = frame.to_mm(items.pair("the picture's bottom right corner"))
         items.done()
         if frame.front != "left":
-            raise _bad("a picture can be shown behind a view only when its front is to the left",
+            raise bad("a picture can be shown behind a view only when its front is to the left",
                        fact.span, "turn or flip the picture first, and trace it like that",
                        "layout-image")
         if a[0] >= b[0] or a[1] <= b[1]:
-            raise _bad("the picture's corners are not top left and bottom right", fact.span,
+            raise bad("the picture's corners are not top left and bottom right", fact.span,
                        f"write: {form}; is 'rows down' missing?", "layout-image")
         for corner in (a, b):
             self._within(corner, fact.span)
         self.backdrops.append(Backdrop(frame.view, path.text, a, b, path.span))
 
     def _view_zone(self, fact: Fact, frame: _Frame) -> None:
-        items = _Items(fact, 'zone NAME "label" [both] area U, V to U, V')
+        items = Items(fact, 'zone NAME "label" [both] area U, V to U, V')
         name, label, both = self._zone_head(items)
         items.expect("area")
         a = frame.to_mm(items.pair("a corner of the area"))
@@ -517,7 +377,7 @@ class _Builder:
         items.done()
         second = "y" if frame.view is View.PLAN else "z"
         if both and second == "z":
-            raise _bad("'both' is for the plan: it mirrors about the centre line", fact.span)
+            raise bad("'both' is for the plan: it mirrors about the centre line", fact.span)
         ranges = {
             "x": (min(a[0], b[0]), max(a[0], b[0])),
             second: (min(a[1], b[1]), max(a[1], b[1])),
@@ -526,15 +386,15 @@ class _Builder:
 
     # --- shared pieces
 
-    def _style(self, items: _Items) -> str:
+    def _style(self, items: Items) -> str:
         item = items.name("what the outline is")
         if item.text not in LINE_STYLES:
-            raise _bad(f"'{item.text}' is no style of outline", item.span,
+            raise bad(f"'{item.text}' is no style of outline", item.span,
                        did_you_mean(item.text, LINE_STYLES, f"one of: {', '.join(LINE_STYLES)}"),
                        "layout-unknown-word")
         return item.text
 
-    def _zone_head(self, items: _Items) -> tuple[str, str, bool]:
+    def _zone_head(self, items: Items) -> tuple[str, str, bool]:
         name = items.name("the zone's name").text
         label = items.label(name.replace("-", " ").capitalize())
         return name, label, items.word("both")
@@ -546,7 +406,7 @@ class _Builder:
         wanted = [(name, label, ranges)]
         if both:
             if swap_sides(name) == name:
-                raise _bad(f"a zone on both sides needs 'left' or 'right' in its name, "
+                raise bad(f"a zone on both sides needs 'left' or 'right' in its name, "
                            f"'{name}' has neither", fact.span, f"call it left-{name}")
             low, high = ranges["y"]
             wanted.append((swap_sides(name), swap_sides(label), ranges | {"y": (-high, -low)}))
@@ -563,22 +423,22 @@ class _Builder:
                 continue
             known.ranges.update(each_ranges)
 
-    def _positive(self, items: _Items, what: str) -> float:
+    def _positive(self, items: Items, what: str) -> float:
         item = items.peek()
         length = items.length_mm(what)
         if length <= 0 and item is not None:
-            raise _bad(f"{what} must be more than nothing", item.span)
+            raise bad(f"{what} must be more than nothing", item.span)
         return length
 
     def _two_sided(self, y: float, fact: Fact) -> None:
         if y == 0:
-            raise _bad("a wheel on the centre line has no twin on the other side", fact.span,
+            raise bad("a wheel on the centre line has no twin on the other side", fact.span,
                        "leave 'both' out")
 
     def _within(self, point: Iterable[float], span: Span) -> None:
         for value in point:
             if not math.isfinite(value) or abs(value) > MAX_MM:
-                raise _bad(f"this lies {abs(value) / 1000:,.0f} m from the front bumper", span,
+                raise bad(f"this lies {abs(value) / 1000:,.0f} m from the front bumper", span,
                            "is the scale right? 'scale 1 unit = 2.54 mm' says how long one unit "
                            "of the view is", "layout-scale")
 
@@ -593,7 +453,7 @@ def build_layout(facts: Sequence[Fact], path: str = "") -> tuple[Layout | None, 
     for fact in facts:
         if fact.word != "layout":
             builder.diagnostics.append(
-                _bad(f"'{fact.word}' does not belong into a layout file", fact.head.span,
+                bad(f"'{fact.word}' does not belong into a layout file", fact.head.span,
                      did_you_mean(fact.word, ["layout"], "a layout file holds one 'layout' fact"),
                      "layout-unknown-word").diagnostic)
     for fact in heads[1:]:
@@ -604,18 +464,18 @@ def build_layout(facts: Sequence[Fact], path: str = "") -> tuple[Layout | None, 
     if not heads:
         if not builder.diagnostics:
             builder.diagnostics.append(
-                _bad("the file holds no layout", Span(path, 1, 1, 2),
+                bad("the file holds no layout", Span(path, 1, 1, 2),
                      'begin with: layout my-car "My car" { view side { ... } }',
                      "layout-missing").diagnostic)
         return None, builder.diagnostics
     head = heads[0]
-    items = _Items(head, 'layout NAME "label" { ... }')
+    items = Items(head, 'layout NAME "label" { ... }')
     try:
         name = items.name("the layout's name").text
         label = items.label(name)
         items.done()
-    except _Bad as bad:
-        return None, [*builder.diagnostics, bad.diagnostic]
+    except BadFact as found:
+        return None, [*builder.diagnostics, found.diagnostic]
     builder.each(
         head.block or (),
         {
@@ -629,7 +489,7 @@ def build_layout(facts: Sequence[Fact], path: str = "") -> tuple[Layout | None, 
     if not builder.outlines:
         if not builder.diagnostics:  # else its outlines were there, but wrong
             builder.diagnostics.append(
-                _bad(f"the layout '{name}' draws nothing", head.span,
+                bad(f"the layout '{name}' draws nothing", head.span,
                      "give it a view with an outline: view side { outline body { points ... } }",
                      "layout-missing").diagnostic)
         return None, builder.diagnostics

@@ -44,7 +44,7 @@ from collections.abc import Mapping, Sequence
 
 from harnessdsl.diagnostics import Diagnostic, Severity, did_you_mean
 from harnessdsl.model.vehicle import Acceptance, Vehicle
-from harnessdsl.rules.registry import Rule, page
+from harnessdsl.rules.registry import page
 
 page("acceptance-unused", Severity.WARNING, __name__)
 
@@ -56,10 +56,11 @@ def _matches(acceptance: Acceptance, finding: Diagnostic, chains: Mapping[str, s
         finding.subject, chains.get(finding.subject))
 
 
-def apply_acceptances(vehicle: Vehicle, findings: Sequence[Diagnostic],
-                      rules: Mapping[str, Rule]) -> list[Diagnostic]:
+def apply_acceptances(vehicle: Vehicle, findings: Sequence[Diagnostic], codes: Sequence[str],
+                      left_out: Sequence[str] = ()) -> list[Diagnostic]:
     """Return the findings with those marked that the file accepts, and a warning for each `accept`
-    line that meets none. A chain's name accepts for all of its pieces."""
+    line that meets none. A chain's name accepts for all of its pieces. `codes` are the checks that
+    ran, `left_out` those that exist and did not."""
     chains = {wire.name: wire.chain for wire in vehicle.wires.values() if wire.chain}
     used: set[int] = set()
     judged: list[Diagnostic] = []
@@ -71,17 +72,17 @@ def apply_acceptances(vehicle: Vehicle, findings: Sequence[Diagnostic],
                 break
         judged.append(finding)
     for index, acceptance in enumerate(vehicle.acceptances):
-        if index not in used:
-            judged.append(_unused(acceptance, findings, rules))
+        if index not in used and acceptance.code not in left_out:
+            judged.append(_unused(acceptance, findings, (*codes, *left_out)))
     return judged
 
 
-def _unused(acceptance: Acceptance, findings: Sequence[Diagnostic], rules: Mapping[str, Rule]
+def _unused(acceptance: Acceptance, findings: Sequence[Diagnostic], codes: Sequence[str]
             ) -> Diagnostic:
     code, subject = acceptance.code, acceptance.subject
-    if code not in rules:
+    if code not in codes:
         message = f"there is no check called '{code}', so nothing is accepted"
-        hint = did_you_mean(code, rules, "the checks are listed in docs/checks.md")
+        hint = did_you_mean(code, codes, "the checks are listed in docs/checks.md")
     else:
         about = sorted({f.subject for f in findings if f.code == code and f.subject})
         message = f"'{code}' finds nothing about '{subject}', so there is nothing to accept"

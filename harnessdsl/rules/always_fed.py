@@ -49,7 +49,7 @@ from harnessdsl.rules.registry import rule
 
 @rule("always-fed", Severity.WARNING)
 def always_fed(context: RuleContext) -> Iterator[Diagnostic]:
-    if not context.has_battery:
+    if not context.has_sound_supply:
         return
     settled = context.at_rest
     released = context.simulation.released(context.states.rest)

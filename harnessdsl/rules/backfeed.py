@@ -106,6 +106,8 @@ class Feed:
 
 @rule("backfeed", Severity.ERROR)
 def backfeed(context: RuleContext) -> Iterator[Diagnostic]:
+    if not context.has_sound_supply:
+        return
     named: set[str] = set()
     for finding in _all(context):
         if finding.subject + str(finding.span) not in named:

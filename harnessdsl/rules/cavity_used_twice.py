@@ -59,15 +59,21 @@ from harnessdsl.text import Span
 
 @rule("cavity-used-twice", Severity.ERROR)
 def cavity_used_twice(context: RuleContext) -> Iterator[Diagnostic]:
-    for part in context.vehicle.parts.values():
+    wires_at: dict[str, list[Wire]] = {}
+    for wire in context.written.wires.values():
+        for end in (wire.a, wire.b):
+            if end.half:
+                wires_at.setdefault(end.node, []).append(wire)
+    for part in context.written.parts.values():
         body = part.connector
         if body is None or body.of:
             continue
         for cavity in body.cavities:
             for half in ("a", "b"):
                 node = f"{part.name}.{half}.{cavity}"
-                wires = context.wires_at.get(node, ())
-                if len(wires) < 2:
+                wires = wires_at.get(node, [])
+                if len(wires) < 2 or (half == "b" and _same_chains(
+                        wires, wires_at.get(f"{part.name}.a.{cavity}", []))):
                     continue
                 last = wires[-1]
                 free = [c for c in body.cavities if f"{part.name}.{half}.{c}" not in context.wired]
@@ -80,6 +86,11 @@ def cavity_used_twice(context: RuleContext) -> Iterator[Diagnostic]:
                     + "or join the wires in a splice before the plug",
                     tuple(Related("also here", _end_span(wire, node)) for wire in wires[:-1]),
                     part.name)
+
+
+def _same_chains(wires: list[Wire], others: list[Wire]) -> bool:
+    """Say whether the wires are those of the other half going on: named there already."""
+    return all(w.chain for w in wires) and [w.chain for w in wires] == [w.chain for w in others]
 
 
 def _end_span(wire: Wire, node: str) -> Span:

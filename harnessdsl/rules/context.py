@@ -10,6 +10,7 @@ from harnessdsl.model.topology import Edge, Topology, build_topology
 from harnessdsl.model.vehicle import Vehicle, Wire
 from harnessdsl.rules.analysis.loads import Load, find_loads
 from harnessdsl.rules.analysis.nets import Nets, build_nets
+from harnessdsl.rules.analysis.shared_cavities import taken_apart
 from harnessdsl.rules.analysis.simulation import Settled, Simulation
 from harnessdsl.rules.analysis.states import States, build_states
 from harnessdsl.rules.analysis.supply import Supply, build_supply
@@ -20,10 +21,13 @@ T = TypeVar("T")
 class RuleContext:
     """Shared by all rules of one run; nothing in it changes."""
 
-    def __init__(self, vehicle: Vehicle, topology: Topology | None = None,
-                 electric: Callable[[Vehicle], Any] | None = None) -> None:
-        self.vehicle = vehicle
-        self.topology = topology if topology is not None else build_topology(vehicle)
+    def __init__(self, vehicle: Vehicle, electric: Callable[[Vehicle], Any] | None = None
+                 ) -> None:
+        self.written = vehicle
+        """The vehicle as the file has it."""
+        self.vehicle = taken_apart(vehicle)
+        """The same with two chains in one cavity taken apart; what rules look at."""
+        self.topology: Topology = build_topology(self.vehicle)
         self._electric = electric
         self._once: dict[Callable[[RuleContext], Any], Any] = {}
 
@@ -43,7 +47,7 @@ class RuleContext:
     def electric(self) -> Any:
         """What the caller's factory makes of the vehicle for rules that need figures, made when
         first asked for; None when the caller gave none."""
-        return None if self._electric is None else self._electric(self.vehicle)
+        return None if self._electric is None else self._electric(self.written)
 
     @cached_property
     def nets(self) -> Nets:
@@ -109,6 +113,13 @@ class RuleContext:
     def has_battery(self) -> bool:
         """Say whether there is any source: without one nothing can be said about the supply."""
         return bool(self.supply.live_poles)
+
+    @cached_property
+    def has_sound_supply(self) -> bool:
+        """Say whether loads can be judged: there is a source, and none is shorted or put in the
+        wrong way round, beside which everything else is a consequence."""
+        supply = self.supply
+        return self.has_battery and not supply.live_nets & supply.earth_nets
 
     def edges_of(self, part: str) -> list[Edge]:
         """Return the edges inside a part."""

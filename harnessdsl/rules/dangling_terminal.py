@@ -75,14 +75,14 @@ def dangling_terminal(context: RuleContext) -> Iterator[Diagnostic]:
 
 def _is_needed(context: RuleContext, part: Part, name: str) -> bool:
     terminal = part.kind.terminals[name]
+    if terminal.role in ("supply", "earth"):
+        return True
     # a bar inside joins terminals: one wire on any of them is enough
     joined = _joined_inside(part, name)
     if any(terminal_node(part.name, other) in context.wired or (
             part.kind.terminals[other].case and part.conductor)
            for other in joined if other != name and other in part.kind.terminals):
         return False
-    if terminal.role in ("supply", "earth"):
-        return True
     if terminal.role and _is_own_pin(context, part, name):
         return True
     at = [p for p in part.kind.primitives if name in (p.a, p.b)]

@@ -44,7 +44,7 @@ from harnessdsl.diagnostics import Diagnostic, Severity
 from harnessdsl.model.kind import Side
 from harnessdsl.model.topology import Edge
 from harnessdsl.model.vehicle import Wire
-from harnessdsl.rules.analysis.states import PURE
+from harnessdsl.rules.analysis.shorts import shorts
 from harnessdsl.rules.analysis.supply import Entry
 from harnessdsl.rules.analysis.tracing import nodes_of, route, route_start, wires_of
 from harnessdsl.rules.analysis.wording import (
@@ -93,30 +93,15 @@ def _guilty(context: RuleContext, edges: Sequence[Edge], end: str) -> Wire | Non
 
 @rule("direct-short", Severity.ERROR)
 def direct_short(context: RuleContext) -> Iterator[Diagnostic]:
-    supply = context.supply
     named: set[str] = set()
-    for net in sorted(supply.earth_nets):
-        for entry in supply.live[net]:
-            if not entry.condition & PURE or _only_by_generator(context, entry):
-                continue
-            settled = context.simulation.reach(entry.condition)
-            if settled is None:
-                continue
-            edges, end = _to_first_metal(route(context, entry, _earth_node(context, entry)),
-                                         _earth_node(context, entry))
-            wire = _guilty(context, edges, end)
-            key = wire.name if wire is not None else end
-            if key in named:
-                continue
+    for entry in context.once(shorts):
+        edges, end = _to_first_metal(route(context, entry, _earth_node(context, entry)),
+                                     _earth_node(context, entry))
+        wire = _guilty(context, edges, end)
+        key = wire.name if wire is not None else end
+        if key not in named:
             named.add(key)
             yield _finding(context, entry, edges, end, wire)
-
-
-def _only_by_generator(context: RuleContext, entry: Entry) -> bool:
-    """Say whether the way starts at a generator that is joined to a battery anyway."""
-    batteries = {pole.net for pole in context.supply.live_poles
-                 if context.vehicle.parts[pole.part].family != "alternator"}
-    return bool(batteries) and entry.start not in batteries
 
 
 def _earth_node(context: RuleContext, entry: Entry) -> str:

@@ -52,7 +52,7 @@ from harnessdsl.rules.registry import rule
 
 @rule("floating-earth", Severity.ERROR)
 def floating_earth(context: RuleContext) -> Iterator[Diagnostic]:
-    if not context.has_battery:
+    if not context.has_sound_supply:
         return
     groups: dict[int, tuple[Island, list[tuple[str, str]]]] = {}
 

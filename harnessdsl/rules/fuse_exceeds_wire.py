@@ -51,9 +51,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from harnessdsl.diagnostics import Diagnostic, Related, Severity
+from harnessdsl.model.kind import PROTECTION_TYPES
 from harnessdsl.model.topology import Edge
 from harnessdsl.model.vehicle import Wire
 from harnessdsl.rules.analysis.loads import power_w
+from harnessdsl.rules.analysis.nets import is_solid
 from harnessdsl.rules.analysis.supply import is_protection
 from harnessdsl.rules.analysis.wire_limits import (
     fuse_ceiling_a,
@@ -64,6 +66,7 @@ from harnessdsl.rules.analysis.wire_limits import (
 from harnessdsl.rules.analysis.wording import area_words, listed
 from harnessdsl.rules.context import RuleContext
 from harnessdsl.rules.registry import rule
+from harnessdsl.text import NOWHERE
 
 _CHARGING_RATIO = 1.2
 """Volts while the battery is charged, as a multiple of the nominal voltage: 14.4 V for 12 V."""
@@ -74,7 +77,7 @@ _FUSE_OVER_LOAD = 2.5
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """The most that can flow into a net, and the fuse that sets it."""
+    """The most that can flow into a net, and the last fuse on the way there."""
 
     ampere: float
     fuse: Edge | None
@@ -101,7 +104,7 @@ def _passing(context: RuleContext, edge: Edge, before: Limit) -> Limit:
         rating = rating_a(context, edge)
         if rating is None:
             return Limit(0.0, edge)  # unknown: nothing can be said about what is behind it
-        return Limit(rating, edge) if rating < before.ampere else before
+        return Limit(min(rating, before.ampere), edge)
     primitive = edge.primitive
     if primitive is None:
         return before
@@ -119,6 +122,7 @@ def limits(context: RuleContext) -> dict[int, Limit]:
     """Return for each net that the supply reaches the largest current that its fuses let in: along
     a row the smallest fuse counts, between several ways the largest."""
     supply = context.supply
+    bridged = _bridged(context)
     best: dict[int, Limit] = {pole.net: _OPEN for pole in supply.live_poles}
     queue = list(best)
     for net in queue:
@@ -126,10 +130,24 @@ def limits(context: RuleContext) -> dict[int, Limit]:
             continue
         for way in supply.live_ways[net]:
             found = _passing(context, way.link.edge, best[net])
+            if way.far in bridged:
+                found = Limit(min(found.ampere, bridged[way.far]), found.fuse)
             if way.far not in best or found.ampere > best[way.far].ampere:
                 best[way.far] = found
                 queue.append(way.far)
     return best
+
+
+def _bridged(context: RuleContext) -> dict[int, float]:
+    """Return the ratings of the fuses that are bridged, by net: a bridge is named on its own, and
+    the wires behind it are judged as if the fuse were in."""
+    found: dict[int, float] = {}
+    for link in context.nets.links:
+        if link.a == link.b and link.edge.type in PROTECTION_TYPES:
+            rating = rating_a(context, link.edge)
+            if rating is not None:
+                found[link.a] = min(rating, found.get(link.a, rating))
+    return found
 
 
 def _load_behind_a(context: RuleContext, nets: set[int]) -> float:
@@ -144,6 +162,8 @@ def _load_behind_a(context: RuleContext, nets: set[int]) -> float:
 
 @rule("fuse-exceeds-wire", Severity.ERROR)
 def fuse_exceeds_wire(context: RuleContext) -> Iterator[Diagnostic]:
+    if not context.has_sound_supply:
+        return
     by_net = limits(context)
     wires: dict[int, list[tuple[Wire, int]]] = {}
     fuses: dict[int, Edge] = {}
@@ -179,43 +199,67 @@ def _findings(context: RuleContext, fuse: Edge, behind: list[tuple[Wire, int]],
               if any(wire is other for other, _ in behind)]
     facts = {wire.span for wire, _ in thin}
     all_thin = not sound and (len(facts) > 1 or rating > _FUSE_OVER_LOAD * load_a > 0)
-    most_thin = len(facts) > len({wire.span for wire in sound}) and any(
+    most_thin = len(facts) > max(1, len({wire.span for wire in sound})) and any(
         wire.name in thin_names for wire in direct)
-    fuse_is_odd = all_thin or most_thin
-    if fuse_is_odd and fuse.part:
+    smallest = min(ampere for _, ampere in thin)
+    before = f", behind a smaller one of {smallest:.3g} A," if smallest < rating else ""
+    if (all_thin or most_thin) and fuse.part:
         worst, ampere = min(thin, key=lambda pair: fuse_limit_a(pair[0].area_mm2 or 0))
         part = context.vehicle.parts[name]
         yield Diagnostic(
             _severity(worst, ampere), "fuse-exceeds-wire",
-            f"{_fuse_words(fuse)} '{name}' of {rating:g} A protects "
+            f"{_fuse_words(fuse)} '{name}' of {rating:g} A{before} protects "
             f"{'wires' if len(thin) > 1 else 'a wire'} for which "
             f"{largest_fuse_a(worst.area_mm2 or 0, worst.material):g} A is the most: "
             + listed([f"'{wire.name}' ({area_words(wire)})" for wire, _ in thin], 3),
             part.name_span, _hint(worst, ampere),
             tuple(Related("wire too thin for it", wire.span) for wire, _ in thin[:6]), name)
         return
-    for wire, ampere in thin:
-        if _follows_thin(wire, thin, context):
-            continue
-        part_span = context.vehicle.parts[name].name_span if fuse.part else (
-            fuse.wire.span if fuse.wire else wire.span)
+    fuse_span = context.vehicle.parts[name].name_span if fuse.part else (
+        fuse.wire.span if fuse.wire else NOWHERE)
+    for wire, ampere, further in _points(context, fuse, thin):
         yield Diagnostic(
             _severity(wire, ampere), "fuse-exceeds-wire",
             f"wire '{wire.name}' of {area_words(wire)} may be protected with up to "
             f"{largest_fuse_a(wire.area_mm2 or 0, wire.material):g} A, but {_fuse_words(fuse)} "
-            f"'{name}' lets {ampere:.3g} A through",
+            f"'{name}'{before} lets {ampere:.3g} A through",
             wire.area_span if wire.area_span.line else wire.span, _hint(wire, ampere),
-            (Related(f"{_fuse_words(fuse)} {name}", part_span),), wire.name)
+            (Related(f"{_fuse_words(fuse)} {name}", fuse_span),
+             *(Related(f"further on, {area_words(w)} too", w.span) for w in further[:5])),
+            wire.name)
 
 
-def _follows_thin(wire: Wire, thin: list[tuple[Wire, float]], context: RuleContext) -> bool:
-    """Say whether the wire is a further piece of a chain of which an equal piece was named."""
-    for other, _ in thin:
-        if other is wire:
-            return False
-        if wire.chain and other.chain == wire.chain and other.area_mm2 == wire.area_mm2:
-            return True
-    return False
+def _points(context: RuleContext, fuse: Edge, thin: list[tuple[Wire, float]]
+            ) -> list[tuple[Wire, float, list[Wire]]]:
+    """Return the points, seen from the fuse, at which the wire gets too thin, each with the thin
+    wires of other lines behind it."""
+    ampere = {wire.name: most for wire, most in thin}
+    came: dict[str, Wire | None] = {fuse.a: None, fuse.b: None}
+    points: dict[str, tuple[Wire, float, list[Wire]]] = {}
+    passable = {id(way.link.edge) for ways in context.supply.live_ways for way in ways}
+    queue = [fuse.a, fuse.b]
+    for node in queue:
+        for edge in context.topology.edges_at[node]:
+            far = edge.other(node)
+            if far in came or not (is_solid(edge) or (
+                    id(edge) in passable and not is_protection(edge))):
+                continue
+            first, wire = came[node], edge.wire
+            if wire is not None and wire.name in ampere:
+                if first is None:
+                    first = wire
+                    points[wire.name] = (wire, ampere[wire.name], [])
+                elif wire.span != first.span:
+                    points[first.name][2].append(wire)
+            came[far] = first
+            queue.append(far)
+    seen = {name for point in points.values() for name in (point[0].name, *(
+        w.name for w in point[2]))} | {w.name for w in came.values() if w is not None}
+    spans = {context.vehicle.wires[name].span for name in seen}
+    for wire, most in thin:  # in a ring no wire may stay unnamed
+        if wire.name not in seen and wire.span not in spans:
+            points[wire.name] = (wire, most, [])
+    return list(points.values())
 
 
 def _fuse_words(fuse: Edge) -> str:

@@ -55,6 +55,7 @@ from collections.abc import Iterator
 
 from harnessdsl.diagnostics import Diagnostic, Related, Severity
 from harnessdsl.model.vehicle import ConnectorBody, Half, Part, Wire
+from harnessdsl.rules.analysis.shared_cavities import MARK
 from harnessdsl.rules.analysis.wording import area_words, part_words
 from harnessdsl.rules.context import RuleContext
 from harnessdsl.rules.registry import rule
@@ -94,7 +95,7 @@ def _bodies(part: Part, body: ConnectorBody) -> Iterator[Diagnostic]:
     if a.gender and a.gender == b.gender:
         yield error(f"both halves of {about} are {a.gender}, so they do not mate",
                     f"one of them is {'female' if a.gender == 'male' else 'male'}", b)
-    ways = len(body.cavities)
+    ways = len([c for c in body.cavities if MARK not in c])
     if a.ways is not None and b.ways is not None and a.ways != b.ways:
         yield error(f"half a of {about} has {a.ways} ways, half b has {b.ways}",
                     "count the cavities; halves that differ belong to different plugs", b)
@@ -128,7 +129,7 @@ def _cavity(context: RuleContext, part: Part, cavity: str) -> Iterator[Diagnosti
     if len(on_a) != 1 or len(on_b) != 1:
         return
     a, b = on_a[0], on_b[0]
-    where = f"cavity {cavity} of {part_words(part)}"
+    where = f"cavity {cavity.partition(MARK)[0]} of {part_words(part)}"
     if a.colour and b.colour and a.colour != b.colour:
         yield _differ(a, b, part,
                       f"the wire changes from {a.colour} to {b.colour} in {where}: '{a.name}' on "

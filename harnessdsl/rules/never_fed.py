@@ -53,7 +53,7 @@ from harnessdsl.rules.registry import rule
 
 @rule("never-fed", Severity.ERROR)
 def never_fed(context: RuleContext) -> Iterator[Diagnostic]:
-    if not context.has_battery:
+    if not context.has_sound_supply:
         return
     groups: dict[int, tuple[Island, list[Load]]] = {}
     for service in context.once(services):

@@ -76,3 +76,7 @@ def rules_page() -> str:
                   f"**Why.** {p.why}", "", "Wrong:", "", "```harness", p.wrong, "```", "",
                   "Right:", "", "```harness", p.right, "```", "", f"**Source.** {p.source}"]
     return "\n".join(lines) + "\n"
+
+
+if __name__ == "__main__":
+    print(rules_page(), end="")

@@ -43,20 +43,31 @@ from collections.abc import Iterator
 
 from harnessdsl.diagnostics import Diagnostic, Related, Severity
 from harnessdsl.model.kind import SOURCE_TYPES
+from harnessdsl.model.vehicle import Part
 from harnessdsl.rules.analysis.loads import Load
+from harnessdsl.rules.analysis.supply import Entry
 from harnessdsl.rules.analysis.wording import part_words
 from harnessdsl.rules.context import RuleContext
 from harnessdsl.rules.registry import rule
+
+_SUPPLY_TERMINALS = ("30", "15", "75", "+", "49", "53a", "56", "58")
 
 
 @rule("reversed-polarity", Severity.ERROR)
 def reversed_polarity(context: RuleContext) -> Iterator[Diagnostic]:
     yield from _sources(context)
+    if not context.has_sound_supply:
+        return
     done: set[str] = set()
     for load in context.loads:
         if load.part.name not in done and _is_reversed(context, load):
             done.add(load.part.name)
             yield _finding(context, load)
+    for part in context.vehicle.parts.values():
+        if part.name not in done and part.family not in ("battery", "alternator", "relay"):
+            swapped = _swapped_terminals(context, part)
+            if swapped is not None:
+                yield _terminals_finding(context, part, *swapped)
 
 
 def _sources(context: RuleContext) -> Iterator[Diagnostic]:
@@ -105,6 +116,42 @@ def _is_reversed(context: RuleContext, load: Load) -> bool:
     if supply.fed(right) or not supply.fed(other) or not supply.returned(right):
         return False
     return not supply.returned(other)
+
+
+def _swapped_terminals(context: RuleContext, part: Part) -> tuple[str, str] | None:
+    """Return the earth terminal that is fed and the supply terminal that is earthed, both from
+    outside the part; None when they are right."""
+    if "31" not in part.kind.terminals:
+        return None
+    supply, net_of = context.supply, context.nets.of
+    earth, earth_net = f"{part.name}.31", net_of[f"{part.name}.31"]
+    if supply.returned(earth_net) and not _all_inside(part, supply.earth[earth_net]):
+        return None
+    if not supply.fed(earth_net) or _all_inside(part, supply.live[earth_net]):
+        return None
+    for name in _SUPPLY_TERMINALS:
+        if name in part.kind.terminals:
+            node = f"{part.name}.{name}"
+            net = net_of[node]
+            if node in context.wired and supply.returned(net) and not (
+                    _all_inside(part, supply.earth[net])):
+                return earth, node
+    return None
+
+
+def _all_inside(part: Part, entries: tuple[Entry, ...]) -> bool:
+    return all(any(link.edge.part == part.name for link in entry.links) for entry in entries)
+
+
+def _terminals_finding(context: RuleContext, part: Part, earth: str, live: str) -> Diagnostic:
+    wires = context.wires_at.get(earth, ())
+    return Diagnostic(
+        Severity.ERROR, "reversed-polarity",
+        f"{part_words(part)} is connected the wrong way round: the supply comes to {earth}, and "
+        f"{live} leads to earth",
+        wires[0].span if wires else part.name_span, f"swap the wires at {live} and {earth}",
+        tuple(Related("the other wire", wire.span)
+              for wire in context.wires_at.get(live, ())[:1]), part.name)
 
 
 def _finding(context: RuleContext, load: Load) -> Diagnostic:

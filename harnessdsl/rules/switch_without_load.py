@@ -55,7 +55,7 @@ from harnessdsl.rules.registry import rule
 
 @rule("switch-without-load", Severity.WARNING)
 def switch_without_load(context: RuleContext) -> Iterator[Diagnostic]:
-    if not context.has_battery:
+    if not context.has_sound_supply:
         return
     groups: dict[int, tuple[Island, list[str]]] = {}
     useful: set[str] = set()

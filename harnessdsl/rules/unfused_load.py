@@ -42,6 +42,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from harnessdsl.diagnostics import Diagnostic, Related, Severity
+from harnessdsl.model.kind import PROTECTION_TYPES
 from harnessdsl.model.topology import Edge
 from harnessdsl.model.vehicle import Wire
 from harnessdsl.rules.analysis.loads import Load
@@ -76,35 +77,41 @@ def unfused_way(context: RuleContext, load: Load) -> tuple[Entry, int] | None:
 
 
 def _bypass(context: RuleContext, edges: list[Edge], end: str) -> Wire | None:
-    """Return the wire on the route that leads around a fuse or taps in before it."""
+    """Return the wire on the route that leads around a fuse, or taps in before one."""
     start = route_start(edges, end)
-    route_types = {id(edge) for edge in edges}
-    carriers = {"wire", "plug", "joint", "bond", "contact", "resistor", "diode"}
-
-    def reaches(without: Wire, fused: bool) -> bool:
-        def passes(edge: Edge) -> bool:
-            if edge.wire is without:
-                return False
-            if edge.type in ("fuse", "breaker", "link"):
-                return fused
-            return edge.type in carriers or id(edge) in route_types
-
-        metal = context.supply.earth_nets
-        return walk(context, start, lambda node: node == end,
-                    lambda e: passes(e) and context.nets.of[e.a] not in metal) is not None
-
-    for wire in wires_of(edges):
-        if not reaches(wire, fused=False) and reaches(wire, fused=True):
-            return wire
+    nodes = nodes_of(edges, start)
+    for edge in context.topology.edges:
+        if edge.type in PROTECTION_TYPES and edge.a in nodes and edge.b in nodes:
+            first, last = sorted((nodes.index(edge.a), nodes.index(edge.b)))
+            between = wires_of(edges[first:last])
+            if between:
+                return max(between, key=lambda wire: wire.span)
     after: Wire | None = None
-    for node, edge in zip(nodes_of(edges, start), edges, strict=False):
+    for node, edge in zip(nodes, edges, strict=False):
         if has_protection(context, node):
             after = edge.wire if edge.wire is not None else after
-    return after
+    return after or _second_feed(context, edges, start, end)
+
+
+def _second_feed(context: RuleContext, edges: list[Edge], start: str, end: str) -> Wire | None:
+    """Return the wire nearest to the load without which the load still has a feed, with a fuse."""
+    carriers = {"wire", "plug", "joint", "bond", "contact", "resistor", "diode", *PROTECTION_TYPES}
+    earth = context.supply.earth_nets
+    for wire in reversed(wires_of(edges)):
+        def passes(edge: Edge, without: Wire = wire) -> bool:
+            return edge.type in carriers and edge.wire is not without and (
+                context.nets.of[edge.a] not in earth)
+
+        found = walk(context, start, lambda node: node == end, passes)
+        if found is not None and any(edge.type in PROTECTION_TYPES for edge in found):
+            return wire
+    return None
 
 
 @rule("unfused-load", Severity.ERROR)
 def unfused_load(context: RuleContext) -> Iterator[Diagnostic]:
+    if not context.has_sound_supply:
+        return
     done: set[str] = set()
     groups: dict[str, list[tuple[Load, list[Edge], str]]] = {}
     guilty: dict[str, Wire] = {}

@@ -55,6 +55,10 @@ def rating_of(part: Part) -> str:
     capacity = next((q for (_, dim), q in kind.figures.items() if dim == "capacity"), None)
     if capacity is not None:
         return figure_text(capacity)
+    if part.family in ("ignition", "antenna") or (
+        part.family == "load" and len(kind.primitives) > 1
+    ):
+        return ""  # what the figures inside say is not what one buys it by
     types = list(dict.fromkeys(p.type for p in kind.primitives if p.type in _FIGURES))
     wanted = [t for t in types if t != "capacitor"] or types
     if wanted and part.family not in ("relay", "module", "gauge", "alternator"):

@@ -23,8 +23,11 @@ class Pool:
         part: Part,
         wanted: frozenset[str] | None = None,
         wired: frozenset[str] | None = None,
+        positive_earth: bool = False,
     ) -> None:
         self.part = part
+        # minus then faces the supply lines, plus the earth
+        self._turned = positive_earth and any(p.type == "source" for p in part.kind.primitives)
         self._wired = wired
         self.kind: Kind = part.kind
         self._inner = {n for n, t in self.kind.terminals.items() if t.role == "inner"}
@@ -147,6 +150,8 @@ class Pool:
                 facing[name] = "bottom"
             elif terminal.side is Side.UPPER:
                 facing[name] = "top"
+        if self._turned:
+            facing = {n: "bottom" if side == "top" else "top" for n, side in facing.items()}
         for name in self.wanted:
             if name not in facing:
                 facing[name] = self._opposite(name, facing)

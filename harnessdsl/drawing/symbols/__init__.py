@@ -42,6 +42,7 @@ def blocks_for(
     wanted_terminals: frozenset[str] | None = None,
     split: bool = False,
     wired: frozenset[str] | None = None,
+    positive_earth: bool = False,
 ) -> list[Block]:
     """Return the drawn form of a part: one block, or several when `split` and it can be parted
     (a relay into coil and contacts, a switch into contacts that share no terminal).
@@ -51,12 +52,13 @@ def blocks_for(
     by its name inside. A wanted terminal that the kind does not know gets a port all the same.
     `wired` are the terminals that wires go to, where that is known: a metal case that sits on
     metal then needs no port, only the chassis sign, unless a wire goes to it as well.
+    On a vehicle with `positive_earth` a battery stands with its plus plate below.
     Every port is in exactly one of the blocks. Ports stand on GRID_MM from the origin (0, 0),
     which is the block's upper left corner, upper ports at y0 and lower ones at y1.
 
     Never raises for a part that the model can hold.
     """
-    pool = Pool(part, wanted_terminals, wired)
+    pool = Pool(part, wanted_terminals, wired, positive_earth)
     elements = [element for _, take in families() for element in take(pool)]
     leads = _leads(pool, elements)
     groups = _groups(elements, leads) if split else [(elements, leads)]

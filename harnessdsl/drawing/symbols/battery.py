@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from harnessdsl.drawing.compose.caption import side_texts
-from harnessdsl.drawing.compose.element import INK, THICK, Element, flipped, line, upright
+from harnessdsl.drawing.compose.element import INK, LINE, Element, flipped, line, upright
 from harnessdsl.drawing.compose.pool import Pool
 from harnessdsl.drawing.scene import Shape, Style
 
@@ -25,8 +25,8 @@ def take(pool: Pool) -> list[Element]:
             shapes.append(line((-1.6, y(at + 1.2)), (1.6, y(at + 1.2)), style=Style(INK, 0.9)))
         shapes.append(line((0, y(-1.2)), (0, y(1.2)), style=Style(INK, 0.3, dash_mm=(0.5, 0.5))))
         shapes.append(line((0, y(2.4)), (0, y(4.4))))
-        shapes.append(line((1.4, y(-3.6)), (2.6, y(-3.6)), style=THICK))
-        shapes.append(line((2.0, y(-3.6) - 0.6), (2.0, y(-3.6) + 0.6), style=THICK))
+        shapes.append(line((1.5, y(-3.6)), (3.1, y(-3.6)), style=LINE))
+        shapes.append(line((2.3, y(-3.6) - 0.8), (2.3, y(-3.6) + 0.8), style=LINE))
         elements.append(
             upright(
                 f"source {primitive.name}",

@@ -10,6 +10,7 @@ from harnessdsl.rules.analysis.diodes import reversed_diodes
 from harnessdsl.rules.analysis.islands import lost_earth_terminal
 from harnessdsl.rules.analysis.loads import Load
 from harnessdsl.rules.analysis.partners import fed_through_partner, returns_through_partner
+from harnessdsl.rules.analysis.shorts import shorts
 from harnessdsl.rules.analysis.supply import Way
 from harnessdsl.rules.context import RuleContext
 
@@ -78,7 +79,8 @@ class Services:
             if returned[other] and fed_through_partner(self._context, load, one):
                 return Service(load, Trouble.NONE, one)
         for one, other in sides:
-            if (fed[one] or self._at_pin(one)) and (returned[other] or self._at_pin(other)):
+            if (fed[one] or self._at_pin(load, one)) and (
+                    returned[other] or self._at_pin(load, other)):
                 return Service(load, Trouble.NONE, one)
         if self._behind_reversed_diode(load):
             return Service(load, Trouble.NONE, load.a)
@@ -89,6 +91,8 @@ class Services:
         for one, other in sides:
             if fed[one]:
                 return Service(load, Trouble.FLOATING, other)
+        if returned[load.a] and returned[load.b] and self._context.once(shorts):
+            return Service(load, Trouble.NONE, load.a)  # its feed is shorted, which is named
         lacking = load.b if returned[load.a] and not returned[load.b] else load.a
         return Service(load, Trouble.NEVER_FED, lacking)
 
@@ -118,7 +122,7 @@ class Services:
                    for feed in self._context.supply.live[one]
                    for back in self._context.supply.earth[other])
 
-    def _at_pin(self, net: int) -> bool:
+    def _at_pin(self, load: Load, net: int) -> bool:
         """Say whether a net holds nothing but loads and pins of electronics: then the module feeds
         or earths the sensor there, in a way that a pin's role does not tell."""
         supply = self._context.supply
@@ -126,7 +130,7 @@ class Services:
             return False
         return any("electronic" in link.edge.primitive.flags
                    for link in self._context.nets.at[net] if link.edge.primitive is not None
-                   and link.edge.type == "resistor")
+                   and link.edge.type == "resistor" and link.edge.part != load.part.name)
 
     def _behind_reversed_diode(self, load: Load) -> bool:
         """Say whether the load would work if the diodes that are found to stand the wrong way round

@@ -29,7 +29,9 @@ class Settled:
 
     def works(self, a: int, b: int) -> bool:
         """Say whether current flows through what lies between two nets."""
-        return (a in self.live and b in self.earthed) or (b in self.live and a in self.earthed)
+        a_live = a in self.live and a not in self.earthed
+        b_live = b in self.live and b not in self.earthed
+        return (a_live and b in self.earthed) or (b_live and a in self.earthed)
 
 
 class Simulation:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from harnessdsl.diagnostics import Related
 from harnessdsl.model.topology import Edge
 from harnessdsl.model.vehicle import Part, Wire
+from harnessdsl.rules.analysis.shared_cavities import MARK
 from harnessdsl.rules.analysis.tracing import nodes_of, route_start, wires_of
 from harnessdsl.rules.context import RuleContext
 
@@ -36,6 +37,7 @@ def node_words(context: RuleContext, node: str) -> str:
     if node.startswith("@"):
         return f"the {node[1:]}"
     part = context.vehicle.parts.get(context.topology.part_of.get(node, ""))
+    node = node.partition(MARK)[0] if part is not None and part.connector is not None else node
     if part is not None and part.connector is not None:
         return node.replace(f"{part.name}.a.", f"{part.name}.", 1).replace(
             f"{part.name}.b.", f"{part.name}.", 1)
