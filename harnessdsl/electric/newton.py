@@ -26,12 +26,11 @@ ROUNDING = 2e-15
 INNER_SHARE = 1e-5
 """A step within an element of this share of its current leaves an error of its square."""
 MOST_STEPS = 60
+
 SLOW = 0.05
 """Steps that shrink the error by less than this get new tangents."""
 STEADY_STEPS = 8
 NEAR_REST_V = 0.05
-FIRST_SWEEPS = 2
-"""Steps with the first lines, so that what lags has come near before the lines are drawn anew."""
 UNTIED_OHM = 1e30
 """Stands for the wire of an element that hangs in the air."""
 
@@ -65,6 +64,18 @@ class Lines:
 
     siemens: Array
     amperes: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Factored:
+    """The core with its nodes taken out."""
+
+    circuits: list[Factor]
+    lag: Array
+    """Conductance of the links that lag."""
+    hubs: list[Factor]
+    conductance: Array
+    """What is left in the slots."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,33 +188,32 @@ class Stage:
         share = self.tied / (1 + self.ohm * siemens)
         return volts, Lines(siemens * share, (amperes - siemens * volts) * share)
 
-    def factor(self, siemens: Array) -> list[Factor]:
+    def factor(self, siemens: Array) -> Factored:
         """Take the core's nodes out, with the branches as lines of these slopes."""
         core = self.plan.core
         conductance = np.zeros((core.slots, self.columns.count))
         conductance[: len(core.source)] = self.conductance[core.source]
-        lag = self._lag(siemens)
-        core.conductance.add(np.concatenate([siemens[core.kept_branch], lag, lag]), conductance)
-        return take_out(core.rounds, conductance)
+        core.conductance.add(siemens[core.live_branch], conductance)
+        circuits = take_out(core.rounds, conductance)
+        lag = conductance[core.lag_slot]
+        if len(core.lag_slot):
+            core.lag_ground.add(np.concatenate([lag, lag]), conductance)
+        return Factored(circuits, lag, take_out(core.hub_rounds, conductance), conductance)
 
-    def _lag(self, siemens: Array) -> Array:
-        core = self.plan.core
-        return np.concatenate([self.conductance[core.relaxed_source],
-                               siemens[core.relaxed_branch]])
-
-    def core_volts(self, factors: Sequence[Factor], lines: Lines, before: Array) -> Array:
+    def core_volts(self, factored: Factored, lines: Lines, before: Array) -> Array:
         """Return the core's voltages with the branches as lines, and what lags as it was."""
         core = self.plan.core
         injected = np.zeros((core.nodes, self.columns.count))
         amperes = lines.amperes[core.live_branch]
-        rows = [-amperes, amperes]
-        if len(core.relaxed_a):
-            lag = self._lag(lines.siemens)
-            rows += [lag * before[core.relaxed_b], lag * before[core.relaxed_a]]
-        core.injected.add(np.concatenate(rows), injected)
-        push_out(core.rounds, factors, injected)
+        core.injected.add(np.concatenate([-amperes, amperes]), injected)
+        push_out(core.rounds, factored.circuits, injected)
+        if len(core.lag_slot):
+            core.lag_injected.add(np.concatenate(
+                [factored.lag * before[core.lag_b], factored.lag * before[core.lag_a]]), injected)
+        push_out(core.hub_rounds, factored.hubs, injected)
         volts = np.zeros_like(injected)
-        put_back(core.rounds, factors, volts, injected)
+        put_back(core.hub_rounds, factored.hubs, volts, injected)
+        put_back(core.rounds, factored.circuits, volts, injected)
         return volts
 
     def across(self, core_volts: Array) -> Array:
@@ -233,42 +243,50 @@ class Stage:
             point = self.at(warm.branch_volts, across)
             inner, amperes, siemens = point.inner, point.amperes, point.siemens
             lines = Lines(point.outer, point.current - point.outer * across)
-        factors = self.factor(lines.siemens)
-        worst_before = np.full(self.columns.count, np.inf)
-        lag = None
-        if len(core.relaxed_a):
-            lag = self._lag(lines.siemens)
-            if warm is None:
-                for _ in range(FIRST_SWEEPS):
-                    before = self.core_volts(factors, lines, before)
+        factored = self.factor(lines.siemens)
+        lags = len(core.lag_slot) > 0
+        if lags:  # let what lags come near before the lines are drawn anew
+            before = self.core_volts(factored, lines, before)
+        off_before = np.full(self.columns.count, np.inf)
         for step in range(1, MOST_STEPS + 1):  # noqa: B007
-            volts = self.core_volts(factors, lines, before)
+            volts = self.core_volts(factored, lines, before)
             across = self.across(volts)
             model = (lines.siemens * across + lines.amperes) * self.tied
+            if step == 1 and warm is None:
+                inner = self._nearer(inner, across)
+                amperes, siemens = self.law(inner)
             # each element by itself, behind its wires: one step from where it was
             wanted = inner - (inner + self.ohm * amperes - across) / (1 + self.ohm * siemens)
             point = self.at(self.columns.limit(inner, wanted), across)
             inner, amperes, siemens = point.inner, point.amperes, point.siemens
-            worst = self._worst(point, model, across)
-            if lag is not None:
+            off = self._off(point, model, across)
+            worst = off
+            if lags:
                 drift = np.abs(volts - before)
-                drift = np.maximum(drift[core.relaxed_a], drift[core.relaxed_b]) * lag
-                worst = np.maximum(worst, drift.max(axis=0))
+                drift = np.maximum(drift[core.lag_a], drift[core.lag_b]) * factored.lag
+                worst = np.maximum(off, drift.max(axis=0))
             solved = worst <= MISMATCH_A
             if solved.all():
                 break
-            if (worst > SLOW * worst_before)[~solved].any():
+            if (off > np.maximum(SLOW * off_before, MISMATCH_A)).any():
                 slopes = self._steady(point) if step <= STEADY_STEPS else point.outer
-                factors = self.factor(slopes)
-                lag = self._lag(slopes) if lag is not None else None
+                factored = self.factor(slopes)
             else:
                 slopes = lines.siemens
             lines = Lines(slopes, point.current - slopes * across)
-            worst_before = worst
+            off_before = off
             before = volts
         inner = inner - point.error
         return Solution(self.everywhere(volts, inner, point.current), inner, volts, solved,
-                        self.grounded(factors), step)
+                        self.grounded(factored), step)
+
+    def _nearer(self, inner: Array, across: Array) -> Array:
+        """Return a better first guess where it was the rated voltage: what lies across."""
+        for family in self.plan.families:
+            if FAMILIES[family.name].secant:
+                rows = slice(family.first, family.last)
+                inner[rows] = across[rows] * self.tied[rows]
+        return inner
 
     def _steady(self, point: _Point) -> Array:
         """Return the branches' slopes, those of batteries near rest as if discharging: between
@@ -284,7 +302,7 @@ class Stage:
                 slopes[rows] = np.where(near, giving, slopes[rows])
         return slopes
 
-    def _worst(self, point: _Point, model: Array, across: Array) -> Array:
+    def _off(self, point: _Point, model: Array, across: Array) -> Array:
         """Return each column's largest error of a line, in amperes."""
         if not len(model):
             return np.zeros(self.columns.count)
@@ -295,24 +313,20 @@ class Stage:
         rough -= INNER_SHARE * np.abs(point.amperes)
         return np.asarray(np.maximum(miss, rough).max(axis=0))
 
-    def grounded(self, factors: Sequence[Factor]) -> Bools:
+    def grounded(self, factored: Factored) -> Bools:
+        """Return which of the core's nodes the strong links tie to the ground."""
         core = self.plan.core
-        if len(core.relaxed_a):
-            # what lags ties nodes to a ground of its own: leave that away
-            factors = self.factor_without_lag()
+        hubs = factored.hubs
+        if len(core.lag_slot):
+            # what lags ties hubs to a ground of its own: leave that away
+            conductance = factored.conductance.copy()
+            conductance[core.lag_ground.targets] = 0.0
+            hubs = take_out(core.hub_rounds, conductance)
         grounded = np.zeros((core.nodes, self.columns.count))
         grounded[0] = 1.0
-        put_back(core.rounds, factors, grounded)
+        put_back(core.hub_rounds, hubs, grounded)
+        put_back(core.rounds, factored.circuits, grounded)
         return np.asarray(grounded > 0.5)
-
-    def factor_without_lag(self) -> list[Factor]:
-        core = self.plan.core
-        conductance = np.zeros((core.slots, self.columns.count))
-        conductance[: len(core.source)] = self.conductance[core.source]
-        ties = self.tied[core.kept_branch].astype(float)
-        none = np.zeros((2 * len(core.relaxed_a), self.columns.count))
-        core.conductance.add(np.concatenate([ties, none]), conductance)
-        return take_out(core.rounds, conductance)
 
     def everywhere(self, core_volts: Array, inner: Array, current: Array) -> Array:
         """Return the voltages of all nodes: the core, the folded ends, then what was taken out."""

@@ -238,14 +238,14 @@ class _Folder:
 
 
 def make_plan(circuit: Circuit, extra: frozenset[int] = frozenset(), folding: bool = True,
-              relaxing: bool = True, keep: Iterable[int] = ()) -> Plan:
+              lagging: bool = True, keep: Iterable[int] = ()) -> Plan:
     """Return the plan of `circuit`.
 
     Args:
         extra: elements that may change besides the circuit's own variable ones.
         folding: fold wires into non-linear elements; without it every end of one stays in the
             core (slower, for the robust fall-back).
-        relaxing: let weak branches across a large core lag a step behind (see `core`).
+        lagging: let weak links between the hubs of a large core lag a step behind (see `core`).
         keep: nodes that stay in the core whatever meets there, as its last ones.
     """
     elements, at = circuit.elements, circuit.node_index
@@ -341,7 +341,7 @@ def make_plan(circuit: Circuit, extra: frozenset[int] = frozenset(), folding: bo
         len(core_nodes), len(kept), [slot_link(slot) for slot in slots],
         [branch_link(row, branch) for row, branch in enumerate(found)
          if branch.core_a != branch.core_b and not branch.hangs],
-        relaxing)
+        lagging)
     return Plan(
         circuit, fixed_nodes, fixed_share, np.asarray(base),
         np.asarray(switched, dtype=np.intp), switched_scatter, switched_rounds,

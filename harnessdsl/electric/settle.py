@@ -86,7 +86,7 @@ def plan_of(circuit: Circuit, extra: frozenset[int] = frozenset(), robust: bool 
     found = circuit.plans.get(key)
     if found is None:
         found = circuit.plans[key] = make_plan(circuit, extra, folding=not robust,
-                                               relaxing=not robust)
+                                               lagging=not robust)
     assert isinstance(found, Plan)
     return found
 
