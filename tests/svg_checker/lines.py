@@ -142,6 +142,8 @@ def check_terminals(
 ) -> list[Finding]:
     """Every mark at which a wire ends stands at its own symbol, or is joined to it by ink (a bar
     that several wires share), or stands on a supply line of its own net."""
+    if not wires:
+        return []
     shapes = _ink(sheet)
     component = _components(shapes)
     index_of = {id(shape): i for i, shape in enumerate(shapes)}
