@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from harnessdsl.diagnostics import Diagnostic, Severity, sorted_unique
 from harnessdsl.model.builder import build_vehicle
@@ -75,8 +76,9 @@ def every_build(stack: Stack, selection: Selection = NOTHING_CHOSEN
     return [(each, build_facts(facts_of(stack, each.build))) for each in builds], messages
 
 
-def check_result(result: Result) -> Result:
-    """Return `result` with the findings of all checks added.
+def check_result(result: Result, figures: bool = False) -> Result:
+    """Return `result` with the findings of all checks added; those that need the circuit computed
+    (currents, temperatures, voltage drops) with `figures` only.
 
     A file that could not be understood is not judged: its gaps would look like faults.
     """
@@ -84,19 +86,26 @@ def check_result(result: Result) -> Result:
         return result
     from harnessdsl.rules import check_vehicle
 
-    findings = check_vehicle(result.vehicle)
+    findings = check_vehicle(result.vehicle, electric=_study if figures else None)
     return Result(result.vehicle, result.sources,
                   sorted_unique([*result.diagnostics, *findings]))
 
 
-def check(path: Path, selection: Selection = NOTHING_CHOSEN, overlays: Sequence[Path] = ()
-          ) -> Result:
-    """Return the vehicle in a file with every message and finding."""
-    return check_result(load(path, selection, overlays))
+def _study(vehicle: Vehicle) -> Any:
+    from harnessdsl.electric.study import Study
+
+    return Study(vehicle)
+
+
+def check(path: Path, selection: Selection = NOTHING_CHOSEN, overlays: Sequence[Path] = (),
+          figures: bool = False) -> Result:
+    """Return the vehicle in a file with every message and finding; see `check_result`."""
+    return check_result(load(path, selection, overlays), figures)
 
 
 def check_every_build(path: Path, selection: Selection = NOTHING_CHOSEN,
-                      overlays: Sequence[Path] = ()) -> tuple[Result, int]:
+                      overlays: Sequence[Path] = (), figures: bool = False
+                      ) -> tuple[Result, int]:
     """Return the findings over all combinations that exist, and how many there are.
 
     A finding that is not in all of them says in which it appears. The vehicle is the first one.
@@ -109,7 +118,7 @@ def check_every_build(path: Path, selection: Selection = NOTHING_CHOSEN,
         result = build_stack(stack, selection)
         return Result(result.vehicle, result.sources,
                       sorted_unique([*result.diagnostics, *messages])), 0
-    checked = [(each, check_result(result)) for each, result in builds]
+    checked = [(each, check_result(result, figures)) for each, result in builds]
     findings = combine([(each, result.diagnostics) for each, result in checked])
     first = checked[0][1]
     return Result(first.vehicle, first.sources, sorted_unique([*findings, *messages])), len(builds)

@@ -100,7 +100,8 @@ def test_every_terminal_has_the_shortest_way_to_earth_that_networkx_finds():
 
 
 def downstream(fuse: str) -> set[str]:
-    """What a fuse feeds: a directed graph in which contacts and fuses lead away from the supply."""
+    """What a fuse feeds: a directed graph in which contacts and fuses lead away from the supply, and
+    contacts also the way that their kind writes them."""
     arcs = networkx.DiGraph()
     for a, b in JOINTS.edges:
         arcs.add_edge(a, b)
@@ -116,7 +117,8 @@ def downstream(fuse: str) -> set[str]:
                 starts.add(far)
                 continue
             for x, y in ((a, b), (b, a)):
-                if DISTANCE.get(y, 0) > DISTANCE.get(x, 0):
+                written = p.type == "contact" and x == a
+                if part.name != fuse and (written or DISTANCE.get(y, 0) > DISTANCE.get(x, 0)):
                     arcs.add_edge(x, y)
     allowed = arcs.subgraph((set(arcs) | starts) - EARTHED - LIVE_SIDE)
     found = set()
@@ -133,7 +135,7 @@ FUSE_NAMES = [p.name for p in VEHICLE.parts.values()
 def test_what_a_fuse_feeds_agrees(fuse: str):
     nodes = downstream(fuse)
     expected = [part.name for part in VEHICLE.parts.values() for _ in [0]
-                if any(p.type in LOADS and {node(part.name, p.a), node(part.name, p.b)} & nodes
+                if part.name != fuse and any(p.type in LOADS and {node(part.name, p.a), node(part.name, p.b)} & nodes
                        for p in part.kind.primitives)]
     assert FEEDS.fed_by(fuse) == expected
 

@@ -103,11 +103,15 @@ def drops(study: Study) -> Iterator[Drop]:
     for name, point in study.points.items():
         if point.chattering or not study.battery_poles:
             continue
-        for load in point.loads:
-            if load.on and abs(load.current_a) > 1e-3:
-                drop = _drop(study, point, name, load)
-                if drop is not None:
-                    yield drop
+        on = [load for load in point.loads if load.on and abs(load.current_a) > 1e-3]
+        if any(limit_of(study.vehicle.parts[load.part], load) is STARTER for load in on):
+            # while cranking only the starter's own lines are judged: all else dims then
+            on = [load for load in on if limit_of(study.vehicle.parts[load.part], load)
+                  in (STARTER, STARTER_CONTROL)]
+        for load in on:
+            drop = _drop(study, point, name, load)
+            if drop is not None:
+                yield drop
 
 
 def battery_pole(study: Study, point: OperatingPoint, way: Way) -> tuple[str, str]:

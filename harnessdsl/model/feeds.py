@@ -3,15 +3,16 @@
 Built on the topology; used by the finder, the locator maps and the book.
 
 A feed runs from a supply's live side over wires, plugs, fuses and contacts (any contact counts as
-closed). Contacts and fuses are passed only away from the supply, so that a feed never runs
-backwards through another circuit's relay. Nodes that are joined to the vehicle's metal for good
+closed). Contacts and fuses are passed only away from the supply, or contacts the way their kind
+writes them (`contact 15 -> 49`: where two fuses feed one switch, the longer way to it counts too),
+so that a feed never runs backwards through another circuit's relay. Nodes that are joined to the vehicle's metal for good
 are the earth side and no feed passes them.
 """
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from harnessdsl.model.kind import LOAD_TYPES, PROTECTION_TYPES, SOURCE_TYPES
@@ -129,24 +130,40 @@ class Feeds:
             return False
         if edge.type in PERMANENT:
             return True
-        return edge.type in GUARDED and self.distance.get(far, 0) > self.distance.get(node, 0)
+        written = edge.type == "contact" and node == edge.a
+        return edge.type in GUARDED and (
+            written or self.distance.get(far, 0) > self.distance.get(node, 0))
 
-    def downstream(self, protection: str) -> dict[str, Edge]:
-        """Return every node that a fuse, breaker or link feeds -> the edge that led there."""
-        found: dict[str, Edge] = {}
-        queue: deque[str] = deque()
+    def _outputs(self, part: str) -> Iterator[tuple[str, Edge]]:
+        """Yield where a part hands current on: the far side of a fuse, of a relay's contacts."""
+        is_fuse = any(p.type in PROTECTION_TYPES for p in self.vehicle.parts[part].kind.primitives)
         for edge in self.topology.edges:
-            if edge.part == protection and edge.type in PROTECTION_TYPES:
+            if edge.part != part:
+                continue
+            if is_fuse and edge.type in PROTECTION_TYPES:
                 near, far = sorted((edge.a, edge.b),
                                    key=lambda n: (self.distance.get(n, 1 << 30), n == edge.b))
-                if near in self.distance and far not in found and far not in self.live_side:
-                    found[far] = edge
-                    queue.append(far)
+                if near in self.distance and far not in self.live_side:
+                    yield far, edge
+            elif not is_fuse and edge.type == "contact":
+                for near, far in ((edge.a, edge.b), (edge.b, edge.a)):
+                    if near in self.distance and self.passes_away(edge, near, far):
+                        yield far, edge
+
+    def downstream(self, part: str) -> dict[str, Edge]:
+        """Return every node that a fuse, breaker or link feeds (or a relay or switch, by its
+        contacts) -> the edge that led there."""
+        found: dict[str, Edge] = {}
+        queue: deque[str] = deque()
+        for far, edge in self._outputs(part):
+            if far not in found:
+                found[far] = edge
+                queue.append(far)
         while queue:
             node = queue.popleft()
             for edge in self.topology.edges_at.get(node, ()):
                 far = edge.other(node)
-                if edge.part == protection and edge.type in PROTECTION_TYPES:
+                if edge.part == part:
                     continue
                 if far not in found and self.passes_away(edge, node, far):
                     found[far] = edge
@@ -160,9 +177,9 @@ class Feeds:
                  if edge.type in CONSUMERS and (edge.a in wanted or edge.b in wanted)}
         return [name for name in self.vehicle.parts if name in found]
 
-    def fed_by(self, protection: str) -> list[str]:
-        """Return the loads that a fuse feeds, over any contact."""
-        return self.consumers_at(self.downstream(protection))
+    def fed_by(self, part: str) -> list[str]:
+        """Return the loads that a fuse (or a relay, by its contacts) feeds, over any contact."""
+        return [name for name in self.consumers_at(self.downstream(part)) if name != part]
 
     def protections(self) -> list[str]:
         """Return the fuses, breakers and links that are wired, in file order."""

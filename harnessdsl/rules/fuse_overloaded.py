@@ -54,6 +54,8 @@ from harnessdsl.rules.registry import ELECTRIC, rule
 
 GOOD_SHARE = 0.75
 MOST_SHARE = 0.80
+_FAULT_SHARE = 3.0
+"""Nobody picks a fuse for a third of the load (common practice)."""
 
 
 @rule("fuse-overloaded", Severity.ERROR, ELECTRIC)
@@ -97,7 +99,9 @@ def _finding(context: RuleContext, study: Study, element: Element, peak: Peak, w
     severity = Severity.ERROR if within or share > 1 else Severity.WARNING
     wanted = next((r for r in RATINGS_A if GOOD_SHARE * r >= peak.current_a), None)
     hint = "share the loads out over more fuses"
-    if wanted is not None:
+    if share > _FAULT_SHARE:
+        hint = "no load draws that much: look for a short behind it, and fit no larger fuse"
+    elif wanted is not None:
         hint = (f"a fuse of {wanted:g} A, if every wire behind it may be protected with that much; "
                 "else share the loads out over two fuses")
     return Diagnostic(

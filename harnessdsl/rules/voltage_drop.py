@@ -52,6 +52,7 @@ from collections.abc import Iterator
 
 from harnessdsl.diagnostics import Diagnostic, Related, Severity
 from harnessdsl.electric.heating import AREAS_MM2
+from harnessdsl.electric.operating_point import OperatingPoint
 from harnessdsl.electric.study import Study, Way
 from harnessdsl.electric.voltage_drop import CHARGING, Drop, battery_pole, drops
 from harnessdsl.model.vehicle import Wire
@@ -141,7 +142,8 @@ def _charging(context: RuleContext, study: Study) -> Iterator[Diagnostic]:
             live = (element.b if abs(point.voltage_v(element.b)) > abs(point.voltage_v(element.a))
                     else element.a)
             pole, _ = battery_pole(study, point, Way((), (), live))
-            lost = abs(point.voltage_v(live)) - abs(point.voltage_v(pole))
+            lost = abs(point.voltage_v(live)) - abs(point.voltage_v(pole)) - _in_cut_out(
+                study, point, abs(point.current_a(element.id)))
             if lost > limit + TOLERANCE_V and lost > worst.get(element.part, (0.0, "", ""))[0]:
                 worst[element.part] = (lost, name, pole)
     for part_name, (lost, name, pole) in worst.items():
@@ -152,3 +154,12 @@ def _charging(context: RuleContext, study: Study) -> Iterator[Diagnostic]:
             f"{in_condition(study, name)}; {volts(limit)} is the most for {CHARGING.circuit}: the "
             "battery is never quite full", part.name_span,
             "thicker wire from the alternator to the battery, or a better joint", (), part_name)
+
+
+def _in_cut_out(study: Study, point: OperatingPoint, current_a: float) -> float:
+    """Return the voltage across contacts that carry the generator's current and that nobody moves:
+    a dynamo's cut-out belongs to the dynamo, not to the line."""
+    return sum(
+        abs(point.across_v(e.id)) for e in study.elements.values()
+        if e.role == "contact" and not study.vehicle.parts[e.part].kind.actuators
+        and not e.gate and abs(point.current_a(e.id)) > 0.5 * current_a)

@@ -22,8 +22,11 @@ _LEVELS = ("note", "warning", "error")
               help="List the findings that the file accepts.", show_default=True)
 @click.option("--every-build", is_flag=True,
               help="Check all combinations of options, choices, numbers and dates that exist.")
+@click.option("--figures", is_flag=True,
+              help="Compute the circuit in all conditions too: hot wires, shorts that the fuse does "
+              "not see, fuses and contacts near their rating, voltage drops, the battery.")
 def command(file: Path, fail_on: str, show: str, as_json: bool, accepted: bool,
-            every_build: bool) -> None:
+            every_build: bool, figures: bool) -> None:
     """Find mistakes in FILE: in the writing, and in the wiring.
 
     Ends with status 0 when clean, 1 with findings at or above --fail-on, 2 for a call that makes
@@ -34,10 +37,10 @@ def command(file: Path, fail_on: str, show: str, as_json: bool, accepted: bool,
     from harnessdsl.pipeline import check, check_every_build
 
     if every_build:
-        result, count = check_every_build(file, selection(), overlays())
+        result, count = check_every_build(file, selection(), overlays(), figures)
         click.echo(f"{count} {'build' if count == 1 else 'builds'} checked", err=True)
     else:
-        result = check(file, selection(), overlays())
+        result = check(file, selection(), overlays(), figures)
     least = Severity[show.upper()]
     shown = [d for d in result.diagnostics
              if d.severity >= least and (accepted or d.accepted is None)]
@@ -60,7 +63,9 @@ def command(file: Path, fail_on: str, show: str, as_json: bool, accepted: bool,
         vehicle = result.vehicle
         click.echo(
             f"{printable(vehicle.name or str(file))}: {len(vehicle.parts)} parts, {len(vehicle.wires)} wires: "
-            + ", ".join(words) + (f", {tail} accepted" if tail else ""))
+            + ", ".join(words) + (f", {tail} accepted" if tail else "")
+            + ("" if figures or result.broken else
+               " (what is connected only; currents and voltages: --figures)"))
     if not result.sources or (not vehicle_read(result.sources, file)):
         raise SystemExit(2)
     if failing:

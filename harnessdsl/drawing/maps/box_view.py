@@ -24,7 +24,6 @@ from harnessdsl.drawing.maps.sheet import (
 from harnessdsl.drawing.scene import Group, Page, Polyline, Rect, Shape, Style, Text
 from harnessdsl.drawing.text_metrics import NAME_MM, SMALL_MM, Box, shorten, text_width, wrap
 from harnessdsl.model.feeds import Feeds
-from harnessdsl.model.kind import PROTECTION_TYPES
 from harnessdsl.model.location import access
 from harnessdsl.model.vehicle import Part, Place, Slot, Vehicle
 
@@ -87,40 +86,6 @@ def housing_colour(part: Part, slot_type: str = "") -> Colour | None:
     return None
 
 
-def fed_by(feeds: Feeds, name: str) -> list[str]:
-    """Return the loads that a part hands current to: a fuse, or a relay through its contacts.
-
-    A contact is passed away from the supply, or the way its kind writes it (`contact 15 -> 49`):
-    where two fuses feed one switch, such as turn signals and hazard warning, the longer way to
-    it counts too.
-    """
-    topology = feeds.topology
-    queue: list[str] = []
-    if name in feeds.protections():
-        for edge in topology.edges:
-            if edge.part == name and edge.type in PROTECTION_TYPES:
-                near, far = sorted((edge.a, edge.b), key=lambda node: (
-                    feeds.distance.get(node, 1 << 30), node == edge.b))
-                if near in feeds.distance and far not in feeds.live_side:
-                    queue.append(far)
-    else:
-        queue = [far for edge in topology.edges if edge.part == name and edge.type == "contact"
-                 for near, far in ((edge.a, edge.b), (edge.b, edge.a))
-                 if feeds.passes_away(edge, near, far)]
-    queue = list(dict.fromkeys(queue))
-    reached = set(queue)
-    for node in queue:
-        for edge in topology.edges_at.get(node, ()):
-            far = edge.other(node)
-            written = (edge.type == "contact" and node == edge.a
-                       and far not in feeds.earthed and far not in feeds.live_side)
-            if (edge.part != name and far not in reached
-                    and (written or feeds.passes_away(edge, node, far))):
-                reached.add(far)
-                queue.append(far)
-    return [each for each in feeds.consumers_at(queue) if each != name]
-
-
 def slot_contents(
     vehicle: Vehicle, box: str, feeds_of: FedParts | None = None
 ) -> tuple[list[SlotContent], list[Part]]:
@@ -134,7 +99,7 @@ def slot_contents(
         known = Feeds(vehicle)
 
         def feeds_of(name: str) -> Sequence[str]:
-            return fed_by(known, name)
+            return known.fed_by(name)
 
     inside = [part for part in vehicle.parts.values() if part.place == box]
     contents = []
@@ -181,7 +146,7 @@ def draw_box(
         known = Feeds(vehicle)
 
         def feeds_of(name: str) -> Sequence[str]:
-            return fed_by(known, name)
+            return known.fed_by(name)
 
     inner = [name for name, place in vehicle.places.items()
              if place.slots and place.inside and box in _around(vehicle, name)]

@@ -5,15 +5,16 @@ from __future__ import annotations
 import math
 
 from harnessdsl.electric.study import AT_REST, Study
-from harnessdsl.model.vehicle import Part, Wire
+from harnessdsl.model.vehicle import Wire
 from harnessdsl.rules.analysis.wording import area_words
 
 
 def amperes(value: float) -> str:
-    """Return `13.6 A`, `157 A` or `38 mA`."""
+    """Return `13.6 A`, `157 A` or `143 mA`."""
     value = abs(value)
-    if value < 0.0995:
-        return f"{value * 1000:.2g} mA"
+    if value < 0.2995:
+        milli = value * 1000
+        return f"{milli:.0f} mA" if milli >= 9.95 else f"{milli:.2g} mA"
     return f"{value:.0f} A" if value >= 99.5 else f"{value:.3g} A"
 
 
@@ -46,9 +47,9 @@ def in_condition(study: Study, name: str) -> str:
     return f"in '{name}'"
 
 
-def part_or_id(study: Study, part: str, other: str) -> Part | None:
-    """Return the part that an element belongs to, None for a wire."""
-    return study.vehicle.parts.get(part or other)
+def sentence(text: str) -> str:
+    """Return text that begins a sentence: the first letter large, names left as they are."""
+    return text[:1].upper() + text[1:]
 
 
 def size_words(wire: Wire) -> str:
