@@ -12,10 +12,12 @@ from harnessdsl.cli.loading import overlays, print_diagnostics, selection, write
 from harnessdsl.model.vehicle import Vehicle
 from harnessdsl.pipeline import Result, build_facts, check_result
 from harnessdsl.plans.compare import Comparison, compare
-from harnessdsl.plans.stack import Facts, arrange, read_stack
+from harnessdsl.plans.stack import Facts, Stack, arrange, read_stack
 
 if TYPE_CHECKING:
     from harnessdsl.plans.behaviour import Behaviour
+    from harnessdsl.plans.cut_list import CutWire, Shopping
+    from harnessdsl.plans.work_order import Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,11 @@ class Side:
 
 
 def _side(file: Path, upto: int | None, on_top: tuple[Path, ...]) -> Side:
-    facts = arrange(read_stack(file, on_top), selection(), upto)
+    return _both(read_stack(file, on_top), upto)
+
+
+def _both(stack: Stack, upto: int | None) -> Side:
+    facts = arrange(stack, selection(), upto)
     return Side(build_facts(facts), facts)
 
 
@@ -51,6 +57,11 @@ def read_pair(before: Path, after: Path | None) -> tuple[Side, Side]:
         # the head's problems are in both: they are told once
         pair = _side(before, max(1, len(stack.layers) - 1), overlays()), _side(before, None,
                                                                               overlays())
+    _refuse_broken(pair, (before, after or before))
+    return pair
+
+
+def _refuse_broken(pair: tuple[Side, Side], files: tuple[Path, Path]) -> None:
     broken = False
     told: set[Any] = set()
     for side in pair:
@@ -60,8 +71,19 @@ def read_pair(before: Path, after: Path | None) -> tuple[Side, Side]:
         broken = broken or side.result.broken
     if broken:
         click.echo("nothing was compared or written.", err=True)
-        raise SystemExit(2 if not all(side.result.sources.get(str(f)) for side, f in zip(
-            pair, (before, after or before), strict=True)) else 1)
+        unread = [file for side, file in zip(pair, files, strict=True)
+                  if str(file) not in side.result.sources]
+        raise SystemExit(2 if unread else 1)
+
+
+def read_plan(plan: Path, base: Path | None) -> tuple[Side, Side]:
+    """Return the vehicle before and after a plan, or print what is wrong and end."""
+    if base is None:
+        return read_pair(plan, None)
+    stack = read_stack(base, (*overlays(), plan))
+    pair = (_side(base, None, overlays()),
+            _both(stack, None))
+    _refuse_broken(pair, (base, plan))
     return pair
 
 
@@ -109,6 +131,56 @@ def compare_pair(pair: tuple[Side, Side], remarks: bool, behaviour: bool) -> Com
     findings = [check_result(side.result).diagnostics for side in pair]
     return Compared(before, after, comparison, compare_behaviour(
         before.vehicle, after.vehicle, comparison, *findings))
+
+
+@dataclass(frozen=True, slots=True)
+class PlanReport:
+    """The report on a plan; `shown` names its parts."""
+
+    found: Compared
+    cuts: list[CutWire]
+    bought: Shopping
+    steps: list[Step]
+    shown: tuple[str, ...]
+
+    def lines(self) -> list[str]:
+        from harnessdsl.plans.behaviour import behaviour_text
+        from harnessdsl.plans.compare_text import comparison_text
+        from harnessdsl.plans.cut_list import cut_list_text, shopping_text
+        from harnessdsl.plans.work_order import work_text
+
+        before, after = self.found.before, self.found.after
+        lines = [f"before: {before.title}", f"after:  {after.title}"]
+        if "changes" in self.shown:
+            lines += ["", *comparison_text(self.found.comparison, before.vehicle, after.vehicle)]
+        if "behaviour" in self.shown and self.found.behaviour is not None:
+            lines += ["", *behaviour_text(self.found.behaviour)]
+        if "cut" in self.shown:
+            lines += ["", *cut_list_text(self.cuts)]
+        if "parts" in self.shown:
+            lines += ["", *shopping_text(self.bought)]
+        if "work" in self.shown:
+            lines += ["", *work_text(self.steps)]
+        return lines
+
+    def data(self) -> dict[str, Any]:
+        from harnessdsl.plans.cut_list import cut_list_data
+        from harnessdsl.plans.work_order import work_data
+
+        return {**self.found.data(), **cut_list_data(self.cuts, self.bought),
+                "work": work_data(self.steps)}
+
+
+def plan_report(found: Compared, allowance: float, shown: tuple[str, ...]) -> PlanReport:
+    """Return everything that there is to say about a plan."""
+    from harnessdsl.plans.cut_list import shopping, wires_to_cut
+    from harnessdsl.plans.work_order import work_order
+
+    before, after = found.before.vehicle, found.after.vehicle
+    cuts = wires_to_cut(before, after, found.comparison, allowance)
+    return PlanReport(found, cuts, shopping(before, after, found.comparison, cuts),
+                      work_order(before, after, found.comparison) if "work" in shown else [],
+                      shown)
 
 
 def write_overlay(pair: tuple[Side, Side], found: Compared, base: Path, target: Path) -> None:

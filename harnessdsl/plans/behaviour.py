@@ -128,7 +128,8 @@ def compare_behaviour(before: Vehicle, after: Vehicle, comparison: Comparison,
 def _findings(comparison: Comparison, before: Sequence[Diagnostic], after: Sequence[Diagnostic]
               ) -> tuple[tuple[Diagnostic, ...], tuple[Diagnostic, ...]]:
     """Return the findings that are new and those that are gone. Two are the same when they are of
-    the same check about the same thing, whatever figures they name."""
+    the same check about the same thing, whatever figures they name. Notes that something is only
+    guessed are left out: a plan is always that."""
     names: dict[str, str] = {}
     for group in ("place", "wire", "part"):
         names |= comparison.names[group]
@@ -138,7 +139,8 @@ def _findings(comparison: Comparison, before: Sequence[Diagnostic], after: Seque
         return finding.code, translate.get(subject, subject), finding.accepted is not None
 
     def judged(findings: Iterable[Diagnostic]) -> list[Diagnostic]:
-        return [f for f in findings if f.severity > Severity.NOTE or f.accepted is None]
+        return [f for f in findings if not (f.severity is Severity.NOTE and (
+            f.accepted is not None or f.code.startswith("evidence")))]
 
     left = Counter(key(f, names) for f in judged(before))
     new = []
