@@ -42,22 +42,23 @@ def test_check_verifies_exactly_the_only_way_between_its_points():
 
 
 def test_order_verifies_faster_than_file_order_and_chance():
-    """Fraction verified after N checks and after M minutes, on the demo."""
+    """Wires verified after N checks and after M minutes, on the demo; chance is a mean of many
+    orders. bench/trace_order.py prints the table."""
     planner = TracePlanner(load(DEMO).vehicle)
     ours = run_in_order(planner, [step.check for step in planner.order()])
     assert ours[-1][1] == len(planner.open_wires)
-    for seed in range(3):
-        others = [run_in_order(planner, planner.checks),
-                  run_in_order(planner, random.Random(seed).sample(planner.checks,
-                                                                   len(planner.checks)))]
-        for other in others:
-            for count in (10, 20, 40, 80):
-                assert ours[count - 1][1] > other[count - 1][1]
-            assert ours[-1][0] < other[-1][0]
-            for minutes in (30, 60, 120):
-                done = [max(n for m, n in story if m <= minutes) if story[0][0] <= minutes else 0
-                        for story in (ours, other)]
-                assert done[0] > done[1]
+    in_file = [run_in_order(planner, planner.checks)]
+    by_chance = [run_in_order(planner, random.Random(seed).sample(planner.checks,
+                                                                  len(planner.checks)))
+                 for seed in range(10)]
+    for others in (in_file, by_chance):
+        for count in (10, 20, 40, 80):
+            assert ours[count - 1][1] > sum(o[count - 1][1] for o in others) / len(others)
+        for minutes in (30, 60, 120):
+            done = [sum(max((n for m, n in story if m <= minutes), default=0)
+                        for story in stories) / len(stories) for stories in ([ours], others)]
+            assert done[0] > 1.3 * done[1]
+        assert all(ours[-1][0] < other[-1][0] for other in others)
 
 
 def test_results_come_back_as_evidence(tmp_path: Path):
