@@ -45,6 +45,7 @@ class Core:
     """Index arrays of a core; node 0 is the ground."""
 
     nodes: int
+    """With one more, the last, which is the ground of what lags: always at zero volts too."""
     slots: int
     source: Index
     """The plan's slot that each of the first slots takes its conductance from."""
@@ -63,7 +64,7 @@ class Core:
     lag_b: Index
     """Links between hubs that lag, and their ends."""
     lag_ground: Scatter
-    """[lagging links at a, at b] -> slots to the ground."""
+    """[lagging links at a, at b] -> slots to their own ground."""
     lag_injected: Scatter
     """[lagging links at a, at b] -> nodes."""
     hub_rounds: tuple[Round, ...]
@@ -87,7 +88,7 @@ class Link:
 def make_core(nodes: int, kept_nodes: int, slots: Sequence[Link], branches: Sequence[Link],
               lagging: bool) -> Core:
     """Return the core with `nodes` nodes (the last `kept_nodes` stay) and these links."""
-    graph = Graph.empty(nodes)
+    graph = Graph.empty(nodes + 1)
     source: list[int] = []
     for link in slots:
         if graph.slot(link.a, link.b) == len(source):
@@ -106,12 +107,12 @@ def make_core(nodes: int, kept_nodes: int, slots: Sequence[Link], branches: Sequ
     out = {int(node) for step in rounds for node in step.nodes}
     for a, b, _ in lag:
         del graph.slot_of[a][b], graph.slot_of[b][a]
-    into_ground = [graph.slot(a, GROUND) for a, _, _ in lag] + [
-        graph.slot(b, GROUND) for _, b, _ in lag]
+    into_ground = [graph.slot(a, nodes) for a, _, _ in lag] + [
+        graph.slot(b, nodes) for _, b, _ in lag]
     hub_rounds = graph.plan([node for node in free if node not in out])
     stay = [GROUND, *range(nodes - kept_nodes, nodes)]
     return Core(
-        nodes, len(graph.ends), _index(source), _index([link.row for link in branches]),
+        nodes + 1, len(graph.ends), _index(source), _index([link.row for link in branches]),
         Scatter.into(into),
         Scatter.into([link.a for link in branches] + [link.b for link in branches]),
         tuple(graph.ends), tuple(rounds), _index([slot for _, _, slot in lag]),

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -23,52 +24,97 @@ Index = NDArray[np.intp]
 GROUND = 0
 """The reference node: never taken out, always at zero volts."""
 
+MATRIX_FROM_ROWS = 150
+"""From this many rows of ten columns a sparse product is faster than sorting and summing."""
+
 
 @dataclass(frozen=True, slots=True)
 class Scatter:
-    """Adds rows of one array into rows of another: `order` sorts the source rows by target."""
+    """Adds rows of one array into rows of another; several may go to the same one."""
 
     order: Index | None
-    starts: Index
+    """Source rows sorted by target; None when they already are."""
+    starts: Index | None
+    """Where each target's rows start; None when each has just one."""
     targets: Index
+    matrix: csr_matrix | None
+    """The same, as a product over all sources (rows of it are `targets`)."""
 
     @classmethod
     def into(cls, targets: Sequence[int]) -> Scatter:
         wanted = np.asarray(targets, dtype=np.intp)
         order = np.argsort(wanted, kind="stable")
-        ordered = wanted[order]
-        starts = np.flatnonzero(np.r_[True, ordered[1:] != ordered[:-1]]) if len(ordered) else (
-            np.zeros(0, dtype=np.intp))
-        trivial = bool((order == np.arange(len(order))).all())
-        return cls(None if trivial else order, starts, ordered[starts])
+        ordered = wanted.take(order)
+        first = np.r_[True, ordered[1:] != ordered[:-1]] if len(ordered) else np.zeros(0, bool)
+        starts = np.flatnonzero(first)
+        matrix = None
+        if len(wanted) >= MATRIX_FROM_ROWS:
+            matrix = csr_matrix(
+                (np.ones(len(wanted)), order.astype(np.int32),
+                 np.r_[starts, len(wanted)].astype(np.int32)),
+                shape=(len(starts), len(wanted)))
+        return cls(None if bool((order == np.arange(len(order))).all()) else order,
+                   starts if len(starts) != len(wanted) else None, ordered.take(starts), matrix)
 
     def add(self, rows: Array, into: Array) -> None:
         if not len(self.targets):
             return
-        if self.order is not None:
-            rows = rows[self.order]
-        if len(self.starts) != len(rows):
-            rows = np.add.reduceat(rows, self.starts, axis=0)
-        into[self.targets] += rows
+        if self.matrix is not None and rows.size >= 10 * MATRIX_FROM_ROWS:
+            rows = self.matrix @ rows
+        else:
+            if self.order is not None:
+                rows = rows.take(self.order, axis=0)
+            if self.starts is not None:
+                rows = np.add.reduceat(rows, self.starts, axis=0)
+        into[self.targets] = into.take(self.targets, axis=0) + rows
 
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """Nodes taken out together. Rows of `spokes` are (node, neighbour) pairs, sorted by node."""
+    """Nodes taken out together, those with most neighbours first.
+
+    Spokes are (node, neighbour) pairs in blocks: the first neighbour of every node, then the second
+    neighbour of the first `counts[1]` nodes, which have one, and so on.
+    """
 
     nodes: Index
+    counts: tuple[int, ...]
+    """How many nodes have a first, a second, ... neighbour."""
     slots: Index
     """The conductance slot of each spoke."""
-    starts: Index
-    owner: Index
-    """Of each spoke, the position of its node in `nodes`."""
     far: Index
     first: Index
     second: Index
-    """Pairs of spokes of one node, sorted by the slot that they feed."""
+    """Pairs of spokes of one node, one for each slot that they feed."""
     fill: Scatter
     push: Scatter
     """Takes injected currents from spokes to neighbours."""
+
+    def over_neighbours(self, spokes: Array) -> Array:
+        """Return the sum of each node's spokes."""
+        count, columns = len(self.nodes), spokes.shape[1]
+        if not self.counts:
+            return np.zeros((count, columns))
+        start = self.counts[0]
+        if start == count:
+            total = spokes[:start].copy()
+        else:
+            total = np.zeros((count, columns))
+            total[:start] = spokes[:start]
+        for here in self.counts[1:]:
+            total[:here] += spokes[start: start + here]
+            start += here
+        return total
+
+    def for_neighbours(self, spokes: Array, values: Array) -> Array:
+        """Return each spoke times its node's value."""
+        found = np.empty_like(spokes)
+        start = 0
+        for here in self.counts:
+            np.multiply(spokes[start: start + here], values[:here],
+                        out=found[start: start + here])
+            start += here
+        return found
 
 
 @dataclass(slots=True)
@@ -100,10 +146,11 @@ class Graph:
         rounds: list[Round] = []
         while waiting:
             degree = {node: len(self.slot_of[node]) for node in waiting}
+            fewest = min(degree.values())
             # a little above the fewest: some more fill, but far fewer rounds
-            allowed = max(3, (5 * min(degree.values())) // 4)
+            allowed = max(3, (5 * fewest) // 4)
             if most_neighbours is not None:
-                if min(degree.values()) > most_neighbours:
+                if fewest > most_neighbours:
                     break
                 allowed = min(allowed, most_neighbours)
             chosen: list[int] = []
@@ -119,31 +166,33 @@ class Graph:
             waiting = [node for node in waiting if node not in gone]
         return rounds
 
-    def _take_out(self, nodes: list[int]) -> Round:
-        nodes = [n for n in nodes if self.slot_of[n]] + [n for n in nodes if not self.slot_of[n]]
+    def _take_out(self, chosen: list[int]) -> Round:
+        nodes = sorted(chosen, key=lambda node: (-len(self.slot_of[node]), node))
+        around = [sorted(self.slot_of[node].items()) for node in nodes]
+        counts: list[int] = []
+        number: dict[tuple[int, int], int] = {}
         slots: list[int] = []
-        starts: list[int] = []
-        owner: list[int] = []
         far: list[int] = []
+        while (here := sum(len(spokes) > len(counts) for spokes in around)) > 0:
+            for position in range(here):
+                other, slot = around[position][len(counts)]
+                number[position, len(counts)] = len(slots)
+                slots.append(slot)
+                far.append(other)
+            counts.append(here)
         pairs: list[tuple[int, int, int]] = []
         for position, node in enumerate(nodes):
-            spokes = sorted(self.slot_of[node].items())
-            base = len(slots)
-            if spokes:
-                starts.append(base)
-            for other, slot in spokes:
-                slots.append(slot)
-                owner.append(position)
-                far.append(other)
+            spokes = around[position]
+            for other, _ in spokes:
                 del self.slot_of[other][node]
+            self.slot_of[node] = {}
             for i, (one, _) in enumerate(spokes):
                 for j in range(i + 1, len(spokes)):
-                    pairs.append((self.slot(one, spokes[j][0]), base + i, base + j))
-            self.slot_of[node] = {}
+                    pairs.append((self.slot(one, spokes[j][0]), number[position, i],
+                                  number[position, j]))
         pairs.sort()
         return Round(
-            np.asarray(nodes, dtype=np.intp), np.asarray(slots, dtype=np.intp),
-            np.asarray(starts, dtype=np.intp), np.asarray(owner, dtype=np.intp),
+            np.asarray(nodes, dtype=np.intp), tuple(counts), np.asarray(slots, dtype=np.intp),
             np.asarray(far, dtype=np.intp),
             np.asarray([p[1] for p in pairs], dtype=np.intp),
             np.asarray([p[2] for p in pairs], dtype=np.intp),
@@ -156,7 +205,10 @@ class Factor:
 
     shares: Array
     ohms: Array
-    connected: int
+
+    def only(self, columns: Index) -> Factor:
+        """Return some of the columns."""
+        return Factor(self.shares.take(columns, axis=1), self.ohms.take(columns, axis=1))
 
 
 def take_out(rounds: Sequence[Round], conductance: Array) -> list[Factor]:
@@ -164,15 +216,15 @@ def take_out(rounds: Sequence[Round], conductance: Array) -> list[Factor]:
     the network among the nodes that stay."""
     factors: list[Factor] = []
     for step in rounds:
-        connected = len(step.starts)
-        spokes = conductance[step.slots]
-        total = np.add.reduceat(spokes, step.starts, axis=0) if connected else spokes[:0]
-        ohms = np.zeros((len(step.nodes), conductance.shape[1]))
-        np.divide(1.0, total, out=ohms[:connected], where=total > 0)
-        shares = spokes * ohms[step.owner]
+        spokes = conductance.take(step.slots, axis=0)
+        total = step.over_neighbours(spokes)
+        ohms = np.zeros_like(total)
+        np.divide(1.0, total, out=ohms, where=total > 0)
+        shares = step.for_neighbours(spokes, ohms)
         if len(step.first):
-            step.fill.add(spokes[step.first] * shares[step.second], conductance)
-        factors.append(Factor(shares, ohms, connected))
+            step.fill.add(spokes.take(step.first, axis=0) * shares.take(step.second, axis=0),
+                          conductance)
+        factors.append(Factor(shares, ohms))
     return factors
 
 
@@ -180,8 +232,9 @@ def push_out(rounds: Sequence[Round], factors: Sequence[Factor], injected: Array
     """Move the currents injected into nodes that are taken out, (nodes, columns), on to their
     neighbours, in place; each keeps its own for the way back."""
     for step, factor in zip(rounds, factors, strict=True):
-        if factor.connected:
-            step.push.add(factor.shares * injected[step.nodes[step.owner]], injected)
+        if step.counts:
+            step.push.add(step.for_neighbours(factor.shares, injected.take(step.nodes, axis=0)),
+                          injected)
 
 
 def put_back(rounds: Sequence[Round], factors: Sequence[Factor], volts: Array,
@@ -189,14 +242,7 @@ def put_back(rounds: Sequence[Round], factors: Sequence[Factor], volts: Array,
     """Fill in `volts` (nodes, columns) of the nodes taken out, last first. An island that nothing
     ties to earth has its last node at zero volts."""
     for step, factor in zip(reversed(rounds), reversed(factors), strict=True):
-        connected = factor.connected
-        shares = factor.shares * volts[step.far]
-        if connected == len(step.nodes):
-            found = np.add.reduceat(shares, step.starts, axis=0)
-        else:
-            found = np.zeros((len(step.nodes), volts.shape[1]))
-            if connected:
-                found[:connected] = np.add.reduceat(shares, step.starts, axis=0)
+        found = step.over_neighbours(factor.shares * volts.take(step.far, axis=0))
         if injected is not None:
-            found += factor.ohms * injected[step.nodes]
+            found += factor.ohms * injected.take(step.nodes, axis=0)
         volts[step.nodes] = found

@@ -97,6 +97,24 @@ def _limit_junction(p: Array, old: Array, new: Array) -> Array:
     return np.where(wild, np.where(old > 0, from_on, from_off), new)
 
 
+BEHIND_STEPS = 4
+
+
+def _junction_behind(p: Array, across: Array, ohm: Array) -> Array:
+    """Return the voltage of a junction behind `ohm` with `across` over both.
+
+    Newton's method from above: as if all of `across` drove the current, which is nearly so once it
+    conducts.
+    """
+    saturation, slope_v = p
+    driven = np.log1p(np.maximum(across, 0.0) / (ohm * saturation)) * slope_v
+    u = np.minimum(across, driven)
+    for _ in range(BEHIND_STEPS):
+        amperes, siemens = _junction(p, u)
+        u = u - (u + ohm * amperes - across) / (1 + ohm * siemens)
+    return u
+
+
 def _limit_alternator(p: Array, old: Array, new: Array) -> Array:
     """A step that jumps over the regulating band, where both sides are flat, lands inside it."""
     regulated, siemens, limit = p
@@ -111,6 +129,8 @@ class LawFamily:
 
     evaluate: Callable[[Array, Array], tuple[Array, Array]]
     limit: Callable[[Array, Array, Array], Array] | None
+    behind: Callable[[Array, Array, Array], Array] | None
+    """Solves the element alone, behind a resistance, where single steps would be slow."""
     secant: bool
     """Whether the first step uses the chord from zero to the rated point."""
     stops: bool
@@ -135,11 +155,11 @@ def _junction_off(p: Array) -> Array:
 
 
 FAMILIES: dict[str, LawFamily] = {
-    "cell": LawFamily(_cell, None, False, False, _without(1, 2)),
-    "alternator": LawFamily(_alternator, _limit_alternator, False, False, _without(2)),
-    "filament": LawFamily(_filament, None, True, True, _without(0)),
-    "junction": LawFamily(_junction, _limit_junction, False, True, _junction_off),
-    "motor": LawFamily(_motor, None, True, True, _without(0, 1)),
+    "cell": LawFamily(_cell, None, None, False, False, _without(1, 2)),
+    "alternator": LawFamily(_alternator, _limit_alternator, None, False, False, _without(2)),
+    "filament": LawFamily(_filament, None, None, True, True, _without(0)),
+    "junction": LawFamily(_junction, _limit_junction, _junction_behind, False, True, _junction_off),
+    "motor": LawFamily(_motor, None, None, True, True, _without(0, 1)),
 }
 
 

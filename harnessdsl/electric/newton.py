@@ -74,8 +74,6 @@ class Factored:
     lag: Array
     """Conductance of the links that lag."""
     hubs: list[Factor]
-    conductance: Array
-    """What is left in the slots."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +110,8 @@ class Columns:
         found.plan = self.plan
         found.parameters = [p if p.shape[2] == 1 else p[:, :, columns] for p in self.parameters]
         found.count = len(columns)
-        found.conductance = self.conductance[:, columns]
-        found.factors = [Factor(f.shares[:, columns], f.ohms[:, columns], f.connected)
-                         for f in self.factors]
+        found.conductance = self.conductance.take(columns, axis=1)
+        found.factors = [factor.only(columns) for factor in self.factors]
         return found
 
     def laws(self, volts: Array) -> tuple[Array, Array]:
@@ -125,13 +122,16 @@ class Columns:
             amperes[rows], siemens[rows] = FAMILIES[family.name].evaluate(p, volts[rows])
         return amperes, siemens
 
-    def limit(self, old: Array, new: Array) -> Array:
-        """Shorten steps that would run away, in place."""
+    def limit(self, old: Array, new: Array, across: Array, ohm: Array) -> Array:
+        """Shorten steps of the elements that would run away, or take them all the way; in place."""
         for family, p in zip(self.plan.families, self.parameters, strict=True):
-            limiter = FAMILIES[family.name].limit
-            if limiter is not None:
-                rows = slice(family.first, family.last)
-                new[rows] = limiter(p, old[rows], new[rows])
+            rows = slice(family.first, family.last)
+            law = FAMILIES[family.name]
+            if law.limit is not None:
+                new[rows] = law.limit(p, old[rows], new[rows])
+            if law.behind is not None:
+                new[rows] = np.where((ohm[rows] > 0) & (ohm[rows] < UNTIED_OHM),
+                                     law.behind(p, across[rows], ohm[rows]), new[rows])
         return new
 
 
@@ -153,11 +153,11 @@ class Stage:
         self.far_ohm, self.far_tied = self._wire(branches.far_slot)
         self.tied = self.near_tied & self.far_tied
         self.ohm = np.where(self.tied, self.near_ohm + self.far_ohm + branches.own_ohm, UNTIED_OHM)
-        self.parallel = self.conductance[np.maximum(branches.parallel_slot, 0)]
+        self.parallel = self.conductance.take(np.maximum(branches.parallel_slot, 0), axis=0)
         self.parallel[branches.parallel_slot < 0] = 0.0
 
     def _wire(self, slots: Index) -> tuple[Array, Bools]:
-        siemens = self.conductance[np.maximum(slots, 0)]
+        siemens = self.conductance.take(np.maximum(slots, 0), axis=0)
         siemens[slots == -1] = np.inf
         siemens[slots == -2] = 0.0
         tied = siemens > 0
@@ -192,24 +192,24 @@ class Stage:
         """Take the core's nodes out, with the branches as lines of these slopes."""
         core = self.plan.core
         conductance = np.zeros((core.slots, self.columns.count))
-        conductance[: len(core.source)] = self.conductance[core.source]
-        core.conductance.add(siemens[core.live_branch], conductance)
+        conductance[: len(core.source)] = self.conductance.take(core.source, axis=0)
+        core.conductance.add(siemens.take(core.live_branch, axis=0), conductance)
         circuits = take_out(core.rounds, conductance)
-        lag = conductance[core.lag_slot]
+        lag = conductance.take(core.lag_slot, axis=0)
         if len(core.lag_slot):
             core.lag_ground.add(np.concatenate([lag, lag]), conductance)
-        return Factored(circuits, lag, take_out(core.hub_rounds, conductance), conductance)
+        return Factored(circuits, lag, take_out(core.hub_rounds, conductance))
 
     def core_volts(self, factored: Factored, lines: Lines, before: Array) -> Array:
         """Return the core's voltages with the branches as lines, and what lags as it was."""
         core = self.plan.core
         injected = np.zeros((core.nodes, self.columns.count))
-        amperes = lines.amperes[core.live_branch]
+        amperes = lines.amperes.take(core.live_branch, axis=0)
         core.injected.add(np.concatenate([-amperes, amperes]), injected)
         push_out(core.rounds, factored.circuits, injected)
         if len(core.lag_slot):
             core.lag_injected.add(np.concatenate(
-                [factored.lag * before[core.lag_b], factored.lag * before[core.lag_a]]), injected)
+                [factored.lag * before.take(core.lag_b, axis=0), factored.lag * before.take(core.lag_a, axis=0)]), injected)
         push_out(core.hub_rounds, factored.hubs, injected)
         volts = np.zeros_like(injected)
         put_back(core.hub_rounds, factored.hubs, volts, injected)
@@ -218,7 +218,7 @@ class Stage:
 
     def across(self, core_volts: Array) -> Array:
         branches = self.plan.branches
-        return core_volts[branches.core_a] - core_volts[branches.core_b]
+        return core_volts.take(branches.core_a, axis=0) - core_volts.take(branches.core_b, axis=0)
 
     def at(self, inner: Array, across: Array) -> _Point:
         """Return every branch with `inner` volts at its element and `across` at its outer ends."""
@@ -231,12 +231,35 @@ class Stage:
         return _Point(inner, amperes, siemens, error, correction, siemens / stretch * self.tied,
                       (amperes - correction) * self.tied)
 
-    def solve(self, warm: Solution | None = None) -> Solution:
-        """Return the solution; `warm` is one of the same columns with relays standing otherwise."""
+    def roughly(self, near: Array | None = None) -> tuple[Array, Array]:
+        """Return the voltages of all nodes, and those of the core, for the first lines: good to some
+        per cent, enough to tell which relays are far from where they stand.
+
+        Args:
+            near: voltages of the core to begin with.
+        """
+        core = self.plan.core
+        inner, lines = self.first_lines()
+        factored = self.factor(lines.siemens)
+        volts = np.zeros((core.nodes, self.columns.count)) if near is None else near
+        for _ in range(2 if len(core.lag_slot) and near is None else 1):
+            volts = self.core_volts(factored, lines, volts)
+        across = self.across(volts)
+        current = (lines.siemens * across + lines.amperes) * self.tied
+        inner = np.where(self.tied, across - self.ohm * current, inner)
+        return self.everywhere(volts, inner, current), volts
+
+    def solve(self, warm: Solution | None = None, near: Array | None = None) -> Solution:
+        """Return the solution.
+
+        Args:
+            warm: a solution of the same columns with relays standing otherwise.
+            near: voltages of the core to begin with, when there is no such solution.
+        """
         core = self.plan.core
         if warm is None:
             inner, lines = self.first_lines()
-            before = np.zeros((core.nodes, self.columns.count))
+            before = np.zeros((core.nodes, self.columns.count)) if near is None else near
             amperes, siemens = self.law(inner)
         else:
             before, across = warm.core_volts, self.across(warm.core_volts)
@@ -245,7 +268,7 @@ class Stage:
             lines = Lines(point.outer, point.current - point.outer * across)
         factored = self.factor(lines.siemens)
         lags = len(core.lag_slot) > 0
-        if lags:  # let what lags come near before the lines are drawn anew
+        if lags and near is None:  # let what lags come near before the lines are drawn anew
             before = self.core_volts(factored, lines, before)
         off_before = np.full(self.columns.count, np.inf)
         for step in range(1, MOST_STEPS + 1):  # noqa: B007
@@ -257,13 +280,13 @@ class Stage:
                 amperes, siemens = self.law(inner)
             # each element by itself, behind its wires: one step from where it was
             wanted = inner - (inner + self.ohm * amperes - across) / (1 + self.ohm * siemens)
-            point = self.at(self.columns.limit(inner, wanted), across)
+            point = self.at(self.columns.limit(inner, wanted, across, self.ohm), across)
             inner, amperes, siemens = point.inner, point.amperes, point.siemens
             off = self._off(point, model, across)
             worst = off
             if lags:
                 drift = np.abs(volts - before)
-                drift = np.maximum(drift[core.lag_a], drift[core.lag_b]) * factored.lag
+                drift = np.maximum(drift.take(core.lag_a, axis=0), drift.take(core.lag_b, axis=0)) * factored.lag
                 worst = np.maximum(off, drift.max(axis=0))
             solved = worst <= MISMATCH_A
             if solved.all():
@@ -316,25 +339,19 @@ class Stage:
     def grounded(self, factored: Factored) -> Bools:
         """Return which of the core's nodes the strong links tie to the ground."""
         core = self.plan.core
-        hubs = factored.hubs
-        if len(core.lag_slot):
-            # what lags ties hubs to a ground of its own: leave that away
-            conductance = factored.conductance.copy()
-            conductance[core.lag_ground.targets] = 0.0
-            hubs = take_out(core.hub_rounds, conductance)
         grounded = np.zeros((core.nodes, self.columns.count))
         grounded[0] = 1.0
-        put_back(core.hub_rounds, hubs, grounded)
+        put_back(core.hub_rounds, factored.hubs, grounded)
         put_back(core.rounds, factored.circuits, grounded)
-        return np.asarray(grounded > 0.5)
+        return np.asarray(grounded > 0)
 
     def everywhere(self, core_volts: Array, inner: Array, current: Array) -> Array:
         """Return the voltages of all nodes: the core, the folded ends, then what was taken out."""
         plan, branches = self.plan, self.plan.branches
         found = np.zeros((len(plan.circuit.nodes), self.columns.count))
-        found[plan.core_nodes] = core_volts
-        a = core_volts[branches.core_a] - current * self.near_ohm
-        b = core_volts[branches.core_b] + current * self.far_ohm
+        found[plan.core_nodes] = core_volts[:len(plan.core_nodes)]
+        a = core_volts.take(branches.core_a, axis=0) - current * self.near_ohm
+        b = core_volts.take(branches.core_b, axis=0) + current * self.far_ohm
         # an end that hangs in the air is where the element puts it
         b = np.where(self.far_tied, b, np.where(self.near_tied, a - inner, 0.0))
         a = np.where(self.near_tied, a, b + inner)

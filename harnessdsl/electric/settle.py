@@ -20,6 +20,9 @@ from harnessdsl.electric.newton import Bools, Columns, Solution, Stage
 from harnessdsl.electric.plan import Plan, make_plan
 from harnessdsl.electric.robust import solve_stage
 
+ROUGH_MARGIN = 0.25
+"""How far beyond its threshold a coil must be for a rough current to move it."""
+MOST_ROUGH_ROUNDS = 12
 THRESHOLD_SHARE = 1e-9
 """A coil current this near to its threshold counts as having reached it."""
 
@@ -154,6 +157,7 @@ class Batch:
         for column, network in enumerate(networks):
             self.siemens[:, column] = set_siemens(network, opened[column])
         self.columns = self._columns(self.plan)
+        self.every = np.arange(len(networks))
 
     def _columns(self, plan: Plan) -> Columns:
         return Columns(plan, self.siemens[plan.switched], self._parameters(plan))
@@ -190,19 +194,24 @@ class Batch:
 
     def stage(self, columns: Columns, energised: Bools, which: Index) -> Stage:
         """Return these columns with their relays as they are."""
-        siemens = self.siemens[self.plan.gated][:, which]
+        siemens = self.siemens[np.ix_(self.plan.gated, which)]
         gates = self.gates
         if len(gates.starts):
             holds = energised[gates.coils] == gates.wanted
             siemens *= np.logical_and.reduceat(holds, gates.starts, axis=0)
         return Stage(columns, siemens)
 
-    def solve(self, columns: Columns, energised: Bools, which: Index, warm: Solution | None
-              ) -> Solution:
+    def roughly(self, energised: Bools, near: Array | None) -> tuple[Array, Array]:
+        """Return roughly where the voltages are with the relays as they are."""
+        with np.errstate(all="ignore"):
+            return self.stage(self.columns, energised, self.every).roughly(near)
+
+    def solve(self, columns: Columns, energised: Bools, which: Index, warm: Solution | None,
+              near: Array | None = None) -> Solution:
         """Solve the columns with the relays as they are; what Newton's plain steps do not solve is
         done over by the fall-back."""
         with np.errstate(all="ignore"):
-            solution = self.stage(columns, energised, which).solve(warm)
+            solution = self.stage(columns, energised, which).solve(warm, near)
         if not solution.solved.all():
             self._over(solution, energised, which)
         return solution
@@ -219,7 +228,7 @@ class Batch:
                 solution.solved[place] = True
                 solution.volts[:, place] = better.volts[:, 0]
                 solution.branch_volts[:, place] = better.branch_volts[:, 0]
-                solution.core_volts[:, place] = better.volts[self.plan.core_nodes, 0]
+                solution.core_volts[:, place] = np.r_[better.volts[self.plan.core_nodes, 0], 0.0]
                 solution.grounded[:, place] = True
 
     def everything(self, outcomes: Sequence[Outcome]) -> tuple[Array, Array, Array]:
@@ -246,11 +255,13 @@ class Batch:
         gates = self.gates
         return np.abs(volts[gates.coil_a] - volts[gates.coil_b]) * gates.coil_siemens
 
-    def armatures(self, energised: Bools, amperes: Array) -> Bools:
-        """Return where the armatures go at these coil currents: hysteresis keeps them between."""
+    def armatures(self, energised: Bools, amperes: Array, margin: float = THRESHOLD_SHARE) -> Bools:
+        """Return where the armatures go at these coil currents: hysteresis keeps them between.
+        With a margin those near their threshold stay where they are."""
         gates = self.gates
-        threshold = np.where(energised, gates.drop_out_a, gates.pull_in_a)
-        return amperes >= threshold * (1 - THRESHOLD_SHARE)
+        holds = amperes >= gates.drop_out_a * (1 - margin)
+        pulls = amperes >= gates.pull_in_a * (1 + margin - 2 * THRESHOLD_SHARE)
+        return np.where(energised, holds, pulls)
 
 
 def _changed(own: Law, law: Law, parameters: Array) -> Array:
@@ -274,7 +285,8 @@ def settle(networks: Sequence[Network], energised: Bools, opened: Sequence[froze
     active = np.arange(count)
     energised = energised.copy()
     columns = batch.columns
-    solution = batch.solve(columns, energised, active, None)
+    energised, near = _clear_moves(batch, energised)
+    solution = batch.solve(columns, energised, active, None, near)
     history = [{energised[:, c].tobytes()} for c in range(count)]
     outcomes: list[Outcome | None] = [None] * count
     for _ in range(4 * len(batch.circuit.coils) + 8):
@@ -303,6 +315,33 @@ def settle(networks: Sequence[Network], energised: Bools, opened: Sequence[froze
         if outcomes[column] is None:
             outcomes[column] = _one_by_one(batch, energised[:, [column]], column)
     return [outcome for outcome in outcomes if outcome is not None], batch
+
+
+def _clear_moves(batch: Batch, energised: Bools) -> tuple[Bools, Array | None]:
+    """Move the armatures that are far from where they belong, by rough voltages: the more a coil is
+    overdriven the quicker it is, and each round costs a part of a whole solution. Columns that go
+    round in a circle are left as they were."""
+    near: Array | None = None
+    start = energised
+    seen = [{energised[:, c].tobytes()} for c in range(energised.shape[1])]
+    astray = np.zeros(energised.shape[1], dtype=bool)
+    for _ in range(MOST_ROUGH_ROUNDS if len(energised) else 0):
+        volts, near = batch.roughly(energised, near)
+        goes = batch.armatures(energised, batch.coil_currents(volts), ROUGH_MARGIN)
+        goes[:, astray] = start[:, astray]
+        moved = (goes != energised).any(axis=0)
+        if not moved.any():
+            break
+        for column in np.flatnonzero(moved).tolist():
+            state = goes[:, column].tobytes()
+            if state in seen[column]:
+                astray[column] = True
+                goes[:, column] = start[:, column]
+            seen[column].add(state)
+        energised = goes
+    else:
+        return start, None
+    return energised, near
 
 
 def _outcome(batch: Batch, solution: Solution, energised: Bools, place: int) -> Outcome:
