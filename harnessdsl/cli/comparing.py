@@ -121,9 +121,11 @@ class Compared:
         return data
 
 
-def compare_pair(pair: tuple[Side, Side], remarks: bool, behaviour: bool) -> Compared:
+def compare_pair(pair: tuple[Side, Side], remarks: bool, behaviour: bool, overlaid: bool
+                 ) -> Compared:
+    """Compare both sides; `overlaid` when the second is the first with an overlay on it."""
     before, after = pair
-    comparison = compare(before.vehicle, after.vehicle, remarks)
+    comparison = compare(before.vehicle, after.vehicle, remarks, overlaid)
     if not behaviour or not comparison:
         return Compared(before, after, comparison)
     from harnessdsl.plans.behaviour import compare_behaviour
@@ -195,5 +197,33 @@ def write_overlay(pair: tuple[Side, Side], found: Compared, base: Path, target: 
     click.echo(f"{target}: written", err=True)
 
 
-def draw(pair: tuple[Side, Side], found: Compared, base: Path, folder: Path) -> None:
-    raise click.ClickException("no drawing yet")
+def draw(found: Compared, base: Path, folder: Path) -> None:
+    """Draw the sheets and the map on which something differs, with the differences marked."""
+    from harnessdsl.drawing import maps
+    from harnessdsl.drawing.beads import Annotation, Annotations
+    from harnessdsl.drawing.schematic import SchematicOptions, draw_schematics
+    from harnessdsl.drawing.svg import render_svg
+    from harnessdsl.model.layout_shelf import load_layout
+    from harnessdsl.model.location import plain_layout
+    from harnessdsl.model.wire_builder import place_position
+    from harnessdsl.plans.marked_vehicle import ALL_CHANGES, LEGEND, mark_differences
+
+    before, after = found.before.vehicle, found.after.vehicle
+    marked = mark_differences(before, after, found.comparison)
+    annotations = Annotations(
+        {name: Annotation(mark.text, mark.state) for name, mark in marked.wires.items()},
+        {name: Annotation(mark.text, mark.state) for name, mark in marked.parts.items()})
+    notes = f"Compared with {found.before.title}. {LEGEND}."
+    pages = draw_schematics(marked.vehicle, SchematicOptions(notes=notes), annotations)
+    wanted = {marked.vehicle.circuits[name].label or name for name in marked.circuits}
+    pages = [page for page in pages
+             if any(page.title == title or page.title.startswith(f"{title} (")
+                    for title in wanted)]
+    if marked.map_vehicle.circuits[ALL_CHANGES].parts:
+        layout = load_layout(after.body, base.parent, after.span).layout or plain_layout(
+            {name: position for name in after.places
+             if (position := place_position(after.places, name)) is not None})
+        pages += maps.draw_maps(marked.map_vehicle, layout, highlight=ALL_CHANGES)
+    for page in pages:
+        write_text(folder / f"{page.name}.svg", render_svg(page))
+    click.echo(f"{folder}: {len(pages)} {'sheet' if len(pages) == 1 else 'sheets'}", err=True)

@@ -49,7 +49,7 @@ class LoadChange:
 
 @dataclass(frozen=True, slots=True)
 class FuseChange:
-    """One fuse at its highest load over all conditions; a rating is None where it does not exist."""
+    """One fuse at its highest load over all conditions; its rating is None where it is not."""
 
     part: str
     label: str
@@ -200,12 +200,12 @@ def _loads(before: Vehicle, after: Vehicle, comparison: Comparison, together: To
                 condition, part, key[1], label, _state(a), _state(b),
                 abs(a.voltage_v) if a else 0.0, abs(b.voltage_v) if b else 0.0,
                 abs(a.current_a) if a else 0.0, abs(b.current_a) if b else 0.0)
-            if (a is not None and b is not None) and change.works_differently:
+            if a is None or b is None:
+                if "on" in (change.before_state, change.after_state):
+                    differently.append(change)
+            elif change.works_differently:
                 differently.append(change)
-            elif (a is None or b is None) and "on" in (change.before_state, change.after_state):
-                differently.append(change)
-            elif a is not None and b is not None and a.on and (
-                    abs(change.after_v - change.before_v) >= VOLTS_LEAST):
+            elif a.on and abs(change.after_v - change.before_v) >= VOLTS_LEAST:
                 best = drops.get(key)
                 if best is None or abs(change.after_v - change.before_v) > abs(
                         best.after_v - best.before_v):

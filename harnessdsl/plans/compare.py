@@ -4,15 +4,17 @@ the one into the other."""
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from harnessdsl.model.vehicle import Vehicle
+from harnessdsl.model.vehicle import Part, Vehicle, Wire
 from harnessdsl.plans.matching import Pairs, gone_marked, match
 from harnessdsl.plans.meaning import (
     GROUPS,
     Fields,
     Meaning,
+    given_name,
     meaning_of,
     renamed,
     renamed_fields,
@@ -98,9 +100,11 @@ def _everything(fields: Fields, new: bool) -> tuple[Change, ...]:
                  for field, value in sorted(fields.items()))
 
 
-def compare_meanings(a: Meaning, b: Meaning) -> Comparison:
-    """Return what is different between two meanings."""
-    pairs = match(a, b)
+def compare_meanings(a: Meaning, b: Meaning, known: Mapping[str, Pairs] | None = None
+                     ) -> Comparison:
+    """Return what is different between two meanings; `known` pairs parts and wires where it is
+    known which is which."""
+    pairs = match(a, b, known)
     names = {group: gone_marked(pairs[group], a[group]) for group in pairs}
     translated = {group: {name: renamed_fields(group, fields, names)
                           for name, fields in a[group].items()} for group in GROUPS}
@@ -129,9 +133,62 @@ def compare_meanings(a: Meaning, b: Meaning) -> Comparison:
     return Comparison(tuple(sorted(found, key=_sort_key)), pairs)
 
 
-def compare(before: Vehicle, after: Vehicle, remarks: bool = False) -> Comparison:
-    """Return what is different between two vehicles; `remarks` also compares evidence and notes."""
-    return compare_meanings(meaning_of(before, remarks), meaning_of(after, remarks))
+def compare(before: Vehicle, after: Vehicle, remarks: bool = False, overlaid: bool = False
+            ) -> Comparison:
+    """Return what is different between two vehicles.
+
+    Args:
+        remarks: also compare evidence and notes.
+        overlaid: `after` is `before` with an overlay, so that it is known which part is which and
+            nothing has to be recognised by its looks.
+    """
+    known: dict[str, Pairs] | None = None
+    if overlaid:
+        parts = _kept_parts(before, after)
+        known = {"part": parts, "wire": _kept_wires(before, after, parts)}
+    return compare_meanings(meaning_of(before, remarks), meaning_of(after, remarks), known)
+
+
+def _line(thing: Part | Wire) -> tuple[str, int, int]:
+    return thing.span.path, thing.span.line, thing.span.column
+
+
+def _kept_wires(before: Vehicle, after: Vehicle, parts: Pairs) -> Pairs:
+    """Return the wires that an overlay left in place: those of one line, piece by piece, then those
+    of one given name. A piece that has no end where it had one is another wire."""
+    def stays(name: str, other: str) -> bool:
+        old, new = before.wires[name], after.wires[other]
+        ends = {(parts.get(e.part, ""), e.half, e.terminal) for e in (old.a, old.b)}
+        return bool(ends & {(e.part, e.half, e.terminal) for e in (new.a, new.b)})
+
+    def by_line(vehicle: Vehicle) -> dict[tuple[str, int, int], list[str]]:
+        found: dict[tuple[str, int, int], list[str]] = {}
+        for wire in vehicle.wires.values():
+            found.setdefault(_line(wire), []).append(wire.name)
+        return found
+
+    here, there = by_line(before), by_line(after)
+    pairs: Pairs = {}
+    for place, names in here.items():
+        others = there.get(place, [])
+        if len(names) == len(others):
+            pairs |= {a: b for a, b in zip(names, others, strict=True) if stays(a, b)}
+    taken = set(pairs.values())
+    pairs |= {name: name for name, wire in before.wires.items()
+              if name not in pairs and name in after.wires and name not in taken
+              and given_name(wire) and stays(name, name)}
+    return pairs
+
+
+def _kept_parts(before: Vehicle, after: Vehicle) -> Pairs:
+    """Return the parts that an overlay left in place: by their line, else by name."""
+    there = {_line(part): name for name, part in after.parts.items()}
+    found: Pairs = {name: there[_line(part)] for name, part in before.parts.items()
+                    if _line(part) in there}
+    taken = set(found.values())
+    found |= {name: name for name in before.parts
+              if name not in found and name in after.parts and name not in taken}
+    return found
 
 
 def apply(comparison: Comparison, before: Meaning) -> Meaning:

@@ -15,8 +15,8 @@ TITLES = {"vehicle": "The vehicle", "place": "Places", "conductor": "Metal", "pa
           "condition": "Conditions", "acceptance": "Accepted findings"}
 SIGNS = {"added": "+", "removed": "-", "changed": "~", "renamed": "="}
 LEGEND = "+ added   - removed   ~ changed   = only renamed"
-_UNITS = {"area_mm2": "mm2", "length_m": "m", "chain_length_m": "m", "temperature_class_c": "C", "supply_v": "V",
-          "resistance_ohm": "ohm"}
+_UNITS = {"area_mm2": "mm2", "length_m": "m", "chain_length_m": "m", "temperature_class_c": "C",
+          "supply_v": "V", "resistance_ohm": "ohm"}
 _WORDS = {"area_mm2": "area", "length_m": "length",
           "chain_length_m": "length of its chain", "position_mm": "position",
           "temperature_class_c": "insulation class", "resistance_ohm": "resistance",
@@ -76,8 +76,8 @@ def thing_text(group: str, name: str, vehicle: Vehicle) -> str:
         part = vehicle.parts[name]
         where = f" in {part.place}" if part.place else ""
         where += f" slot {part.slot}" if part.slot else ""
-        return f'{name} {part.kind.name}{f" {chr(34)}{part.label}{chr(34)}" if part.label else ""}' \
-               f"{where}"
+        label = f' "{part.label}"' if part.label else ""
+        return f"{name} {part.kind.name}{label}{where}"
     if group == "wire":
         wire = vehicle.wires[name]
         looks = " ".join(p for p in (

@@ -147,10 +147,17 @@ def _neighbours(x: str, y: str, one: _Side, other: _Side, pairs: Pairs) -> float
 
 # wires
 
-def _match_wires(a: Meaning, b: Meaning, names: Mapping[str, Pairs]) -> Pairs:
+RE_PINNED_LEAST, SAME_ENDS_LEAST = 7.0, 9.0
+
+
+def _match_wires(a: Meaning, b: Meaning, names: Mapping[str, Pairs], known: Pairs | None) -> Pairs:
+    """Return the pairs of wires. With `known`, only wires between the same ends are added to it."""
+    settled = known or {}
+    taken = set(settled.values())
     names = {"part": gone_marked(names["part"], a["part"]), "run": names["run"]}
-    wires_a = {name: renamed_fields("wire", fields, names) for name, fields in a["wire"].items()}
-    wires_b = b["wire"]
+    wires_a = {name: renamed_fields("wire", fields, names) for name, fields in a["wire"].items()
+               if name not in settled}
+    wires_b = {name: fields for name, fields in b["wire"].items() if name not in taken}
     here = {name: fields["ends"] for name, fields in wires_a.items()}
     there = {name: fields["ends"] for name, fields in wires_b.items()}
     by_end: dict[object, list[str]] = {}
@@ -166,7 +173,8 @@ def _match_wires(a: Meaning, b: Meaning, names: Mapping[str, Pairs]) -> Pairs:
         near += by_name.get(fields["name"], ()) if fields["name"] else ()
         for y in dict.fromkeys(near):
             scores[x, y] = _wire_score(fields, wires_b[y], here[x], there[y])
-    return _choose(scores, lambda x, y: 7.0)
+    least = RE_PINNED_LEAST if known is None else SAME_ENDS_LEAST
+    return settled | _choose(scores, lambda x, y: least)
 
 
 End = tuple[str, str, str]
@@ -193,8 +201,10 @@ def gone_marked(pairs: Mapping[str, str], names: Iterable[str]) -> Pairs:
     return {name: pairs.get(name, f"\0{name}") for name in names}
 
 
-def match(a: Meaning, b: Meaning) -> dict[str, Pairs]:
-    """Return group -> pairs of names that mean the same thing in `a` and in `b`."""
+def match(a: Meaning, b: Meaning, known: Mapping[str, Pairs] | None = None) -> dict[str, Pairs]:
+    """Return group -> pairs of names that mean the same thing in `a` and in `b`; `known` holds the
+    pairs of parts and wires where they need not be recognised."""
+    known = known or {}
 
     def in_place(meaning: Meaning) -> dict[str, list[object]]:
         found: dict[str, list[object]] = {}
@@ -209,12 +219,12 @@ def match(a: Meaning, b: Meaning) -> dict[str, Pairs]:
     pairs["place"] = _match_by_members(a["place"], b["place"], lambda n: held_a.get(n, ()),
                                        lambda n: held_b.get(n, ()))
     pairs["conductor"] = {name: name for name in a["conductor"] if name in b["conductor"]}
-    pairs["part"] = _match_parts(a, b, pairs["place"])
+    pairs["part"] = known["part"] if "part" in known else _match_parts(a, b, pairs["place"])
     places, parts = pairs["place"], pairs["part"]
     pairs["run"] = _match_by_members(
         a["run"], b["run"], lambda n: [places.get(p, f"\0{p}") for p in a["run"][n]["places"]],
         lambda n: b["run"][n]["places"])
-    pairs["wire"] = _match_wires(a, b, pairs)
+    pairs["wire"] = _match_wires(a, b, pairs, known.get("wire"))
     wires = pairs["wire"]
     pairs["cable"] = _match_by_members(
         a["cable"], b["cable"], lambda n: [wires.get(w, f"\0{w}") for w in a["cable"][n]["wires"]],

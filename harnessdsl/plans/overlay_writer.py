@@ -100,10 +100,10 @@ class OverlayWriter:
             if b is not None:
                 new[place_key(b.head.span)] = b
         self._close(gone, new, facts_a, facts_b, pairs)
-        names = {key: f"wire {_wire_name(name)}" for name, (key, piece) in wire_keys(self.before.facts).items()
+        single, chains = wire_keys(self.before.facts), wire_keys(self.before.facts, True)
+        names = {key: f"wire {_wire_name(name)}" for name, (key, piece) in single.items()
                  if piece is None}
-        names |= {key: f"chain {_wire_name(name)}" for name, (key, _) in wire_keys(self.before.facts,
-                                                                      chains_only=True).items()}
+        names |= {key: f"chain {_wire_name(name)}" for name, (key, _) in chains.items()}
         self._section("wires gone", [f"remove {name}" for name in sorted(
             (names[key] for key in gone), key=natural)])
         self._wires_removed_and_added = [fact_text(fact) for fact in new.values()]

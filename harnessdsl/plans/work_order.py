@@ -1,8 +1,8 @@
 """The order of work of a plan: steps with cautions, and the checks after each.
 
 Battery off first; take out; fit; connect earths, then the rest, then what is live without a fuse;
-measure; battery on; fuses in one by one; try every state that is concerned. The order is that of the
-trade (common practice, no source). The maker's data and local rules come before it.
+measure; battery on; fuses in one by one; try every state that is concerned. The order is that of
+the trade (common practice, no source). The maker's data and local rules come before it.
 """
 
 from __future__ import annotations
@@ -117,7 +117,7 @@ class WorkOrder:
     def _take_out(self) -> list[Step]:
         places: dict[str, _AtPlace] = {}
         for d in self.wires:
-            if d.sort == "removed" or d.after in self.cut and d.before:
+            if d.sort == "removed" or (d.after in self.cut and d.before):
                 wire = self.before.wires[d.before]
                 for end in self._once_a_place(wire, self.before):
                     self._at(places, end, self.before).actions.append(
@@ -297,8 +297,9 @@ class WorkOrder:
                       "positive lead", "negative lead" if self.after.positive_earth
                       else "positive lead")]
         if fuses:
-            checks.append(f"With {', '.join(sorted(fuses, key=natural))} out: from the load side of "
-                          "each fuse to the body no short; what is read there is its load alone.")
+            names = ", ".join(sorted(fuses, key=natural))
+            checks.append(f"With {names} out: from the load side of each "
+                          "fuse to the body no short; what is read there is its load alone.")
         return Step("Measure before the battery goes on", ("Nothing is switched on yet.",), (),
                     tuple(checks))
 

@@ -32,7 +32,7 @@ def command(before: Path, after: Path | None, behaviour: bool, remarks: bool, as
     from harnessdsl.cli import comparing
 
     pair = comparing.read_pair(before, after)
-    found = comparing.compare_pair(pair, remarks, behaviour)
+    found = comparing.compare_pair(pair, remarks, behaviour, overlaid=after is None)
     if as_json:
         import json
 
@@ -42,6 +42,6 @@ def command(before: Path, after: Path | None, behaviour: bool, remarks: bool, as
     if write_overlay is not None:
         comparing.write_overlay(pair, found, before, write_overlay)
     if folder is not None:
-        comparing.draw(pair, found, before, folder)
+        comparing.draw(found, before, folder)
     if found.differs:
         raise SystemExit(1)

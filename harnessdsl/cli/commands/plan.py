@@ -37,7 +37,7 @@ def command(file: Path, base: Path | None, allowance: float, parts: tuple[str, .
     from harnessdsl.diagnostics import Severity
 
     pair = comparing.read_plan(file, base)
-    found = comparing.compare_pair(pair, remarks=False, behaviour=True)
+    found = comparing.compare_pair(pair, remarks=False, behaviour=True, overlaid=True)
     shown = parts or ("changes", "behaviour", "cut", "parts", "work")
     report = comparing.plan_report(found, allowance, shown)
     if as_json:
@@ -47,7 +47,7 @@ def command(file: Path, base: Path | None, allowance: float, parts: tuple[str, .
     else:
         click.echo("\n".join(report.lines()))
     if folder is not None:
-        comparing.draw(pair, found, file, folder)
+        comparing.draw(found, file, folder)
     findings = found.behaviour.new_findings if found.behaviour is not None else ()
     if any(f.severity >= Severity[fail_on.upper()] and f.accepted is None for f in findings):
         raise SystemExit(1)
