@@ -166,7 +166,8 @@ class ShortCircuits:
             if element.curve is None or not element.rated_a:
                 continue
             band = element.curve.band(current / element.rated_a)
-            if best is None or band.longest_s < best[0].longest_s:
+            if best is None or (band.longest_s, band.shortest_s, element.rated_a) <= (
+                    best[0].longest_s, best[0].shortest_s, best[1].rated_a):
                 best = (band, element)
         if best is None:
             return Short(node, current, way, None, Band(FOREVER_S, FOREVER_S))

@@ -49,8 +49,10 @@ STARTER = DropLimit("the starter's main cable", 0.5, 0.8, 1.0, 1.6,
                     f"{_HANDBOOK}; plus and minus side together 0.8 V: a battery tester's manual")
 STARTER_CONTROL = DropLimit("the line to terminal 50", 1.5, 1.9, 2.2, 2.8)
 CONTROL = DropLimit("a relay, a horn or another control line", 0.5, 1.5, 1.0, 2.0)
+HEATER = DropLimit("a heater", 0.5, 0.9, 0.5, 0.9,
+                   f"no row in the handbook's table; that of large lamps is taken ({_HANDBOOK})")
 WORKING = DropLimit(
-    "a motor or heater", None, 1.0, None, 2.0,
+    "a motor", None, 1.0, None, 2.0,
     "no row in the handbook's table; above 1 V is surely a fault: voltage-drop advice quoted in "
     "service manuals (24 V: twice that)")
 HEADLAMP_W = 35.0
@@ -91,7 +93,7 @@ def limit_of(part: Part, load: LoadState) -> DropLimit:
         return SMALL_LAMP if load.rated_power_w < SMALL_LAMP_W else LAMP
     if part.family == "horn" or load.role in ("coil", "solenoid", "load", "winding", "led"):
         return CONTROL
-    return WORKING
+    return HEATER if load.role == "heater" else WORKING
 
 
 def drops(study: Study) -> Iterator[Drop]:

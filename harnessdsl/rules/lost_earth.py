@@ -72,7 +72,6 @@ from harnessdsl.rules.analysis.wording import listed, node_words, part_words
 from harnessdsl.rules.context import RuleContext
 from harnessdsl.rules.registry import ELECTRIC, rule
 
-
 _BRIGHT_SHARE = 0.3
 """Of the rated power: a lamp that looks lit rather than glowing."""
 
@@ -80,10 +79,10 @@ _BRIGHT_SHARE = 0.3
 @rule("lost-earth", Severity.ERROR, ELECTRIC)
 def lost_earth(context: RuleContext) -> Iterator[Diagnostic]:
     study: Study = context.electric
-    by_node: dict[str, list[Stray]] = {}
+    by_fed: dict[tuple[str, str], list[Stray]] = {}
     for stray in strays(study):
-        by_node.setdefault(stray.node, []).append(stray)
-    for found in by_node.values():
+        by_fed.setdefault((stray.node, stray.fed.id), []).append(stray)
+    for found in by_fed.values():
         yield _finding(context, study, found)
 
 

@@ -10,9 +10,9 @@ Why
     A lamp with a tenth less voltage gives a third less light; a starter on long thin cables turns
     slowly though the battery is good. Losses come from wire that is too thin or too long and from
     joints, on the earth side as often as on the plus side. Limits at 12 V, whole circuit: lamps
-    below 15 W 0.6 V (a telltale on a lamp's line as that lamp), other lamps 0.9 V, headlamps 0.6 V,
-    relays, horns and other controls 1.5 V, line to terminal 50 1.9 V, starter 0.8 V, motors and
-    heaters 1 V; charging line 0.4 V on the plus side.
+    below 15 W 0.6 V (a telltale on a lamp's line as that lamp), other lamps and heaters 0.9 V,
+    headlamps 0.6 V, relays, horns and other controls 1.5 V, line to terminal 50 1.9 V, starter 0.8
+    V, motors 1 V; charging line 0.4 V on the plus side.
 
 Wrong
     battery G1 "Battery"
@@ -43,7 +43,7 @@ Right
 Source
     Automotive handbook, recommended largest voltage drops (columns for the whole circuit from
     memory); starter 0.5 V plus side, 0.8 V in all: a battery tester's manual; 1 V as surely a
-    fault: advice quoted in service manuals.
+    fault: advice quoted in service manuals. For heaters the row of large lamps is taken.
 """
 
 from __future__ import annotations
