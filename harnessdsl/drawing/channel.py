@@ -13,6 +13,8 @@ from dataclasses import dataclass
 TRACK_PITCH_MM = 2.5
 CLEAR_MM = 1.2
 """From a track to the end of what hangs or stands beside it."""
+HOP_CLEAR_MM = 2.3
+"""The same where the track leaps over the wire that hangs there."""
 SIDE_MM = 1.3
 """From an upright stretch to what is beside it: half of the thickest wire and some air."""
 _CONFLICT = 1000
@@ -153,7 +155,8 @@ def set_levels(
         low, high = net.low_x - SIDE_MM, net.high_x + SIDE_MM
         for column in uppers:
             if column.x - column.left < high and column.x + column.right > low:
-                y = max(y, column.depth + CLEAR_MM)
+                crossed = net.low_x < column.x < net.high_x
+                y = max(y, column.depth + (HOP_CLEAR_MM if crossed else CLEAR_MM))
         for before in order[:index]:
             if _near(before, net):
                 y = max(y, before.y + TRACK_PITCH_MM)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from harnessdsl.drawing.component import LaidOut
@@ -12,72 +12,96 @@ from harnessdsl.drawing.sheet_graph import SheetGraph
 from harnessdsl.drawing.sheet_plan import PageSpec, SheetPlan
 from harnessdsl.drawing.text_metrics import Box
 
+_OTHER_MM = 70.0
+"""What lines, names and track numbers take of a page's height, about."""
+
 
 def split_page(
     spec: PageSpec,
     sheet: SheetPlan,
     graph: SheetGraph,
     laid: Sequence[LaidOut],
-    area: Box,
+    areas: Sequence[Box],
 ) -> list[PageSpec]:
     """Return the pages that a page is broken into, in order; the page alone when it cannot be
-    broken any further.
+    broken any further. `areas` are the free rectangles of the pages that may be used.
 
-    First between components; then within one, between the columns where the fewest wires are
-    cut, or between rows when it is too high; last, a part of its own between its terminals.
+    First between components; then within the largest one, between rows or between columns where
+    the fewest wires are cut; then by the order of the circuit; last, one part between its
+    terminals.
     """
-    width = area[2] - area[0] - RAIL_NAME_MM - 2 * COMPONENT_GAP_MM
-    height = area[3] - area[1]
-    groups: list[list[int]]
+    for groups in _ways(graph, laid, areas):
+        lists = _part_lists(spec, sheet, graph, groups)
+        if len(lists) > 1:
+            return [
+                replace(
+                    spec,
+                    key=(*spec.key, number),
+                    parts=tuple(names),
+                    terminals={k: v for k, v in spec.terminals.items() if k in names},
+                )
+                for number, names in enumerate(lists)
+            ]
+    drawn = [use.part for use in sheet.parts]
+    if len(drawn) > 1:
+        half = len(drawn) // 2
+        first = tuple(drawn[:half])
+        rest = tuple(name for name in spec.parts if name not in first)
+        return [
+            replace(spec, key=(*spec.key, number), parts=names)
+            for number, names in enumerate((first, rest))
+        ]
+    return _by_terminals(spec, graph)
+
+
+def _ways(
+    graph: SheetGraph, laid: Sequence[LaidOut], areas: Sequence[Box]
+) -> Iterator[list[list[int]]]:
+    """Yield groups of elements, the most sensible way first."""
+    if not laid:
+        return
+    width = max(x1 - x0 for x0, _, x1, _ in areas) - RAIL_NAME_MM - 2 * COMPONENT_GAP_MM
+    height = max(y1 - y0 for _, y0, _, y1 in areas) - _OTHER_MM
     if len(laid) > 1:
-        groups = _by_components(laid, width)
-    else:
-        groups = _within(graph, laid[0], width, height) if laid else []
-    parts = [_parts(graph, sheet, group) for group in groups]
+        yield _by_components(laid, width)
+    largest = max(laid, key=lambda c: c.routed.width_mm * c.routed.height_mm)
+    rest = [i for c in laid if c is not largest for i in c.members]
+    tall = largest.routed.height_mm / height > largest.routed.width_mm / width
+    for by_rows in (tall, not tall):
+        first, second = _cut(graph, largest, by_rows)
+        yield [first, second + rest]
+
+
+def _part_lists(
+    spec: PageSpec, sheet: SheetPlan, graph: SheetGraph, groups: Sequence[Sequence[int]]
+) -> list[list[str]]:
+    """Return the parts of each group, each part once, in the order of the circuit; points that
+    stand on none of the groups go to the last."""
+    drawn = {use.part for use in sheet.parts} | set(sheet.idle)
     taken: set[str] = set()
     lists: list[list[str]] = []
-    for names in parts:
-        own = [name for name in names if name not in taken]
-        taken.update(own)
-        lists.append(own)
-    lists = [names for names in lists if names]
-    if len(lists) < 2:
-        return _by_terminals(spec, graph)
-    rest = [name for name in spec.parts if name not in taken]
-    lists[-1].extend(rest)
+    for group in groups:
+        names: dict[str, None] = {}
+        for index in group:
+            element = graph.elements[index]
+            name = element.block.part if element.block else element.node.split(".")[0]
+            if name not in taken and (name in drawn or name in spec.parts):
+                names[name] = None
+        if any(name in drawn for name in names):
+            lists.append(list(names))
+            taken.update(names)
+    if lists:
+        lists[-1].extend(name for name in spec.parts if name not in taken)
     order = {name: index for index, name in enumerate(spec.parts)}
-    pages: list[PageSpec] = []
-    for number, names in enumerate(lists):
-        names.sort(key=lambda name: order.get(name, len(order)))
-        pages.append(
-            replace(
-                spec,
-                key=(*spec.key, number),
-                parts=tuple(names),
-                terminals={k: v for k, v in spec.terminals.items() if k in names},
-            )
-        )
-    return pages
-
-
-def _parts(graph: SheetGraph, sheet: SheetPlan, group: Sequence[int]) -> list[str]:
-    names: dict[str, None] = {}
-    for index in group:
-        element = graph.elements[index]
-        if element.block is not None:
-            names[element.block.part] = None
-        else:
-            names[element.node.split(".")[0]] = None
-    drawn = {use.part for use in sheet.parts} | set(sheet.idle)
-    junctions = {node.split(".")[0] for node in sheet.junctions}
-    return [name for name in names if name in drawn or name in junctions]
+    for names_ in lists:
+        names_.sort(key=lambda name: order.get(name, len(order)))
+    return lists
 
 
 def _by_components(laid: Sequence[LaidOut], width: float) -> list[list[int]]:
     """Fill pages one after the other, each about equally."""
     total = sum(c.routed.width_mm + COMPONENT_GAP_MM for c in laid)
-    pages = max(2, -int(-total // width))
-    share = total / pages
+    share = total / max(2, -int(-total // width))
     groups: list[list[int]] = [[]]
     used = 0.0
     for component in laid:
@@ -87,49 +111,43 @@ def _by_components(laid: Sequence[LaidOut], width: float) -> list[list[int]]:
             used = 0.0
         groups[-1].extend(component.members)
         used += need
-    if len(groups) == 1 and len(laid) > 1:  # too high, not too wide
-        tallest = max(laid, key=lambda c: c.routed.height_mm)
-        return [
-            [i for c in laid if c is not tallest for i in c.members],
-            list(tallest.members),
-        ]
     return groups
 
 
-def _within(graph: SheetGraph, component: LaidOut, width: float, height: float) -> list[list[int]]:
-    if len(component.members) < 2:
-        return [list(component.members)]
-    tall = component.routed.height_mm / height > component.routed.width_mm / width
-    if tall and len(set(component.rows.values())) > 1:
+def _cut(graph: SheetGraph, component: LaidOut, by_rows: bool) -> tuple[list[int], list[int]]:
+    """Return a component's elements in two groups, cut between rows or between columns where
+    the fewest links are cut, near the middle."""
+    if by_rows:
         keys = {index: float(component.rows[index]) for index in component.members}
     else:
         keys = {index: component.routed.element_at[index][0] for index in component.members}
     order = sorted(component.members, key=lambda index: (keys[index], index))
-    best, best_cost = len(order) // 2, float("inf")
+    best, best_cost = len(order), float("inf")
     for cut in range(1, len(order)):
         if keys[order[cut]] == keys[order[cut - 1]]:
             continue
-        left = set(order[:cut])
-        links = sum((p.element in left) != (q.element in left) for _, p, q in graph.links())
+        first = set(order[:cut])
+        links = sum((p.element in first) != (q.element in first) for _, p, q in graph.links())
         uneven = abs(cut - len(order) / 2) / len(order)
-        cost = links * (1 + 2 * uneven) + 8 * uneven
+        cost = links * (1 + 2 * uneven) + 16 * uneven
         if cost < best_cost:
             best, best_cost = cut, cost
-    return [order[:best], order[best:]]
+    return order[:best], order[best:]
 
 
 def _by_terminals(spec: PageSpec, graph: SheetGraph) -> list[PageSpec]:
     """Show half of a part's terminals on each of two pages."""
     blocks = [e for e in graph.elements if e.block is not None and len(e.ports) > 1]
-    if len(blocks) != 1:
+    if not blocks:
         return [spec]
-    block = blocks[0].block
-    assert block is not None
-    names = [port.terminal for port in blocks[0].ports]
-    half = len(names) // 2
+    widest = max(blocks, key=lambda element: len(element.ports))
+    assert widest.block is not None
+    name = widest.block.part
+    terminals = [port.terminal for port in widest.ports]
+    half = len(terminals) // 2
     pages: list[PageSpec] = []
-    for number, some in enumerate((names[:half], names[half:])):
-        terminals = {**spec.terminals, block.part: frozenset(some)}
-        parts = spec.parts if number == 0 else (block.part,)
-        pages.append(replace(spec, key=(*spec.key, number), parts=parts, terminals=terminals))
+    for number, some in enumerate((terminals[:half], terminals[half:])):
+        shown = {**spec.terminals, name: frozenset(some)}
+        parts = spec.parts if number == 0 else (name,)
+        pages.append(replace(spec, key=(*spec.key, number), parts=parts, terminals=shown))
     return pages

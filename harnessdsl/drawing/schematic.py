@@ -112,9 +112,9 @@ def _sheets_that_fit(
                 known[sheet_plan.key] = sheet
             sheets.append(sheet)
             if not _fit(plan, sheet, options):
-                area = _frame(plan, sheet, options.sizes[-1], options, "").area
+                areas = [_frame(plan, sheet, size, options, "").area for size in options.sizes]
                 pieces = split_page(
-                    by_key[sheet_plan.key], sheet_plan, sheet.graph, sheet.laid, area
+                    by_key[sheet_plan.key], sheet_plan, sheet.graph, sheet.laid, areas
                 )
                 if len(pieces) > 1:
                     split[sheet_plan.key] = pieces
