@@ -145,6 +145,7 @@ def build_layers(
             and thread.mark.kind is MarkKind.RAIL
             and first.side == "top"
             and thread.index not in local
+            and (thread.strand is not None or row[first.element] == 0)
         ):
             chain(thread, tip(first), channel(first), 0, None)
     return layers

@@ -15,7 +15,7 @@ from harnessdsl.drawing.layering import Layers, Segment, Tip
 
 _STRIDE = 64
 """Room for an item's ports between the positions of two neighbours."""
-_STARTS = 6
+_STARTS = 8
 _ROUNDS = 8
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from harnessdsl.drawing.beads import Annotations
 from harnessdsl.drawing.block import GRID_MM
+from harnessdsl.drawing.colours import wire_width
 from harnessdsl.drawing.component import LaidOut
 from harnessdsl.drawing.composition import EARTH_NAMES_MM, Band, Composed
 from harnessdsl.drawing.furniture import rail
@@ -243,11 +244,13 @@ class _Drawer:
         mark = thread.mark
         if course.to_rail and mark is not None:
             top = band.rails[mark.text]
+            wires = thread.strand.wires if thread.strand is not None else ()
             points.append((points[-1][0], top))
             for other in band.rails.values():
                 if other > top:  # passes over the lines below
                     x = points[-1][0]
-                    gap = Style("#ffffff", 3.2)
+                    width = max([0.8, *(wire_width(w.area_mm2) for w in wires)])
+                    gap = Style("#ffffff", width + 1.4)
                     self.lines.append(Polyline(((x, other - 0.7), (x, other + 0.7)), gap))
             if course.name_bead is not None:
                 bead = course.name_bead

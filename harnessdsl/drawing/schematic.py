@@ -140,11 +140,13 @@ def _lay_out_sheet(
         if any(port.node in line.feeders for element in graph.elements for port in element.ports)
     }
     sheet.referred = [line.name for line in plan.lines if line.name not in fed_here]
-    sheet.legend, sheet.cautions = _explanations(plan, sheet)
+    sheet.legend, sheet.cautions = _explanations(plan, sheet, annotations)
     return sheet
 
 
-def _explanations(plan: Plan, sheet: Sheet) -> tuple[Legend, tuple[str, ...]]:
+def _explanations(
+    plan: Plan, sheet: Sheet, annotations: Annotations
+) -> tuple[Legend, tuple[str, ...]]:
     vehicle = plan.vehicle
     wires = [wire for placed in sheet.plan.strands for wire in placed.strand.wires]
     marks = [thread.mark for thread in sheet.graph.threads if thread.mark is not None]
@@ -152,6 +154,11 @@ def _explanations(plan: Plan, sheet: Sheet) -> tuple[Legend, tuple[str, ...]]:
         colours=legend_codes([wire.colour for wire in wires]),
         unverified=any(not wire.evidence.verified for wire in wires),
         references=any(mark.kind is MarkKind.REFERENCE for mark in marks),
+        live_states=any(
+            note.state
+            for wire in wires
+            if (note := annotations.wires.get(wire.name)) is not None
+        ),
         plugs=any(p.wire is None for placed in sheet.plan.strands for p in placed.strand.pieces),
     )
     parts = [vehicle.parts[use.part] for use in sheet.plan.parts]

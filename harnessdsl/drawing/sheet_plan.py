@@ -393,17 +393,16 @@ def _sheet(
         ]
     hints: list[Hint] = []
     on_line = {
-        one.node
-        for p in placed
-        for one, other in ((p.a, p.b), (p.b, p.a))
+        one.node for p in placed for one, other in ((p.a, p.b), (p.b, p.a))
         if other.role is Role.LINE
-    }
+    }  # fmt: skip
     for node in dict.fromkeys(shown):
         line = planner.line_of.get(node, "")
         if line:
             # a line is met on every sheet: only a terminal whose wires to it are drawn
             # elsewhere says that it is on it
-            if node not in on_line:
+            here = seen.strands_on[node][key] if node in seen.home else 0
+            if node not in on_line and (not here or here < seen.total[node]):
                 hints.append(Hint(node, line=line))
         elif node in seen.home and (sheets := seen.others(node, key)):
             hints.append(Hint(node, sheets))

@@ -69,14 +69,14 @@ def find_supply_lines(topology: Topology) -> tuple[SupplyLine, ...]:
     lines: list[SupplyLine] = []
     taken: set[str] = set()
 
-    def add(name: str, feeder: str, fuses: int = 0) -> None:
+    def add(name: str, feeder: str, fuses: int = 0, least: int = _MIN_FED) -> None:
         if feeder in taken:
             return
         nodes = frozenset(topology.reach(feeder, _joined))
         if nodes & taken:
             return
         fed = [node for node in nodes if node != feeder and not _is_joint(topology, node)]
-        if len(fed) < _MIN_FED or sum(_is_protected(topology, node) for node in fed) < fuses:
+        if len(fed) < least or sum(_is_protected(topology, node) for node in fed) < fuses:
             return
         taken.update(nodes)
         part = topology.part_of.get(feeder, "")
@@ -91,7 +91,7 @@ def find_supply_lines(topology: Topology) -> tuple[SupplyLine, ...]:
     for part in vehicle.parts.values():
         if part.family == "battery":
             for pole in _hot_terminals(topology, part):
-                add("30", pole)
+                add("30", pole, least=1)
     for line in tuple(lines):
         for edge in topology.edges:
             if edge.type in _PROTECTION and (edge.a in line.nodes) != (edge.b in line.nodes):
