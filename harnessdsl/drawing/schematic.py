@@ -7,10 +7,9 @@ courses) -> page (size, lines) -> references -> shapes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from harnessdsl.drawing.beads import NO_ANNOTATIONS, Annotation, Annotations
-from harnessdsl.drawing.block import Block
 from harnessdsl.drawing.colours import legend_codes
 from harnessdsl.drawing.component import LaidOut, lay_out
 from harnessdsl.drawing.composition import Composed, compose
@@ -36,7 +35,7 @@ from harnessdsl.drawing.sheet_plan import (
     circuit_pages,
     plan_sheets,
 )
-from harnessdsl.drawing.sheet_symbols import symbols_of
+from harnessdsl.drawing.sheet_symbols import BlockCache, symbols_of
 from harnessdsl.model.vehicle import Vehicle
 
 __all__ = ["Annotation", "Annotations", "SchematicOptions", "draw_schematics"]
@@ -44,6 +43,7 @@ __all__ = ["Annotation", "Annotations", "SchematicOptions", "draw_schematics"]
 SIZES = ("A4", "A4-portrait", "A3", "A3-portrait")
 TRACK_PITCH_MM = 10.0
 _MAX_SPLITS = 60
+_MAX_MERGES = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +67,7 @@ class Sheet:
     laid: list[LaidOut]
     referred: list[str] = field(default_factory=list)
     size: str = ""
+    fits: bool = True
     legend: Legend = field(default_factory=Legend)
     cautions: tuple[str, ...] = ()
     page: Composed | None = None
@@ -93,41 +94,81 @@ def draw_schematics(
     return [_draw(plan, sheet, finder, sheets, options, annotations) for sheet in sheets]
 
 
+@dataclass(slots=True)
+class _Studio:
+    """Lays out sheets and keeps them, so that a plan that differs in one sheet costs one."""
+
+    vehicle: Vehicle
+    options: SchematicOptions
+    annotations: Annotations
+    known: dict[PageKey, Sheet] = field(default_factory=dict)
+    symbols: BlockCache = field(default_factory=dict)
+
+    def lay_out(self, specs: Sequence[PageSpec]) -> tuple[Plan, list[Sheet], list[Sheet]]:
+        """Return the plan, its sheets, and those among them that no page can hold."""
+        plan = plan_sheets(self.vehicle, specs)
+        sheets: list[Sheet] = []
+        too_large: list[Sheet] = []
+        for sheet_plan in plan.sheets:
+            sheet = self.known.get(sheet_plan.key)
+            if sheet is None or sheet.plan != sheet_plan:
+                sheet = _lay_out_sheet(plan, sheet_plan, self.symbols, self.annotations)
+                sheet.fits = _fit(plan, sheet, self.options)
+                self.known[sheet_plan.key] = sheet
+            sheets.append(sheet)
+            if not sheet.fits:
+                too_large.append(sheet)
+        return plan, sheets, too_large
+
+
 def _sheets_that_fit(
     vehicle: Vehicle, options: SchematicOptions, annotations: Annotations
 ) -> tuple[Plan, list[Sheet]]:
     """Lay out all sheets; those too large for the largest page are split until all fit."""
+    studio = _Studio(vehicle, options, annotations)
     specs = circuit_pages(vehicle)
-    known: dict[PageKey, Sheet] = {}
-    symbols: dict[tuple[str, frozenset[str] | None, bool], list[Block]] = {}
     for _ in range(_MAX_SPLITS):
-        plan = plan_sheets(vehicle, specs)
-        by_key = {spec.key: spec for spec in specs}
-        sheets: list[Sheet] = []
+        plan, sheets, too_large = studio.lay_out(specs)
         split: dict[PageKey, list[PageSpec]] = {}
-        for sheet_plan in plan.sheets:
-            sheet = known.get(sheet_plan.key)
-            if sheet is None or sheet.plan != sheet_plan:
-                sheet = _lay_out_sheet(plan, sheet_plan, symbols, annotations)
-                known[sheet_plan.key] = sheet
-            sheets.append(sheet)
-            if not _fit(plan, sheet, options):
-                areas = [_frame(plan, sheet, size, options, "").area for size in options.sizes]
-                pieces = split_page(
-                    by_key[sheet_plan.key], sheet_plan, sheet.graph, sheet.laid, areas
-                )
-                if len(pieces) > 1:
-                    split[sheet_plan.key] = pieces
+        for sheet in too_large:
+            spec = next(spec for spec in specs if spec.key == sheet.plan.key)
+            areas = [_frame(plan, sheet, size, options, "").area for size in options.sizes]
+            pieces = split_page(spec, sheet.plan, sheet.graph, sheet.laid, areas)
+            if len(pieces) > 1:
+                split[spec.key] = pieces
         if not split:
-            return plan, sheets
+            break
         specs = [piece for spec in specs for piece in split.get(spec.key, [spec])]
+    if len(specs) > len(circuit_pages(vehicle)):
+        specs = _merge(studio, specs, len(too_large))
+        plan, sheets, _ = studio.lay_out(specs)
     return plan, sheets
+
+
+def _merge(studio: _Studio, specs: list[PageSpec], bad: int) -> list[PageSpec]:
+    """Put pieces of one circuit together again where they fit on one page after all."""
+    tries = 0
+    index = 0
+    while index < len(specs) - 1 and tries < _MAX_MERGES:
+        first = specs[index]
+        mates = [other for other in specs[index + 1 :] if other.key[0] == first.key[0]]
+        for other in mates:
+            if first.terminals or other.terminals:
+                continue
+            tries += 1
+            parts = (*first.parts, *(name for name in other.parts if name not in first.parts))
+            joined = replace(first, parts=parts)
+            trial = [joined if s is first else s for s in specs if s is not other]
+            if len(studio.lay_out(trial)[2]) <= bad:
+                specs, first = trial, joined
+        index += 1
+    return specs
 
 
 def _lay_out_sheet(
     plan: Plan,
     sheet_plan: SheetPlan,
-    symbols: dict[tuple[str, frozenset[str] | None, bool], list[Block]],
+    symbols: BlockCache,
     annotations: Annotations,
 ) -> Sheet:
     blocks = symbols_of(plan, sheet_plan, symbols)
@@ -155,9 +196,7 @@ def _explanations(
         unverified=any(not wire.evidence.verified for wire in wires),
         references=any(mark.kind is MarkKind.REFERENCE for mark in marks),
         live_states=any(
-            note.state
-            for wire in wires
-            if (note := annotations.wires.get(wire.name)) is not None
+            note.state for wire in wires if (note := annotations.wires.get(wire.name)) is not None
         ),
         plugs=any(p.wire is None for placed in sheet.plan.strands for p in placed.strand.pieces),
     )

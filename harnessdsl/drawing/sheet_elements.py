@@ -100,6 +100,8 @@ class _Builder:
     at: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
     """Node -> (element, port) of a block's port."""
     junction_at: dict[str, int] = field(default_factory=dict)
+    valued: set[str] = field(default_factory=set)
+    """Nodes whose annotation is written already."""
 
     def add_block(self, block: Block) -> None:
         index = len(self.graph.elements)
