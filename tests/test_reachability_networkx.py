@@ -1,9 +1,9 @@
 """Reach of the supply and of earth, against networkx.
 
-The graphs here are built from the vehicle's parts and wires alone, without the package's own graph,
+The graphs here are built from the vehicle's parts and wires alone, without the package's graph,
 and paths are found by networkx. Both sides are asked the same question in many random states of the
-switches, relays, thermal and pressure contacts: is this terminal joined to a live pole, to earth, to
-a live pole without a fuse between?
+switches, relays, thermal and pressure contacts: is this terminal joined to a live pole, to earth,
+to a live pole without a fuse between?
 """
 
 from __future__ import annotations

@@ -191,7 +191,8 @@ def test_electric_rules_run_only_with_a_computed_circuit() -> None:
 def test_a_rule_never_fails_on_an_empty_or_bare_file() -> None:
     for text in ("", "# nothing", "lamp E1", "battery G1", "earth E1", "splice J1",
                  "connector X1 2 way", "unknown U1\nwire U1.1 -> U1.2 1 mm2 RD",
-                 "battery G1\nwire G1.+ -> G1.- 1 mm2 RD", "module A1 { pin 1 supply; pin 2 earth }",
+                 "battery G1\nwire G1.+ -> G1.- 1 mm2 RD",
+                 "module A1 { pin 1 supply; pin 2 earth }",
                  "relay K1\nwire K1.30 -> K1.30 1 mm2 RD"):
         findings(text)
 

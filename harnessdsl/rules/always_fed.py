@@ -39,6 +39,7 @@ from collections.abc import Iterator
 
 from harnessdsl.diagnostics import Diagnostic, Severity
 from harnessdsl.model.topology import Edge
+from harnessdsl.rules.analysis.blame import free_of_faults
 from harnessdsl.rules.analysis.nets import is_solid
 from harnessdsl.rules.analysis.simulation import Settled
 from harnessdsl.rules.analysis.tracing import walk
@@ -51,6 +52,7 @@ from harnessdsl.rules.registry import rule
 def always_fed(context: RuleContext) -> Iterator[Diagnostic]:
     if not context.has_sound_supply:
         return
+    context = context.once(free_of_faults)
     settled = context.at_rest
     released = context.simulation.released(context.states.rest)
     done: set[str] = set()

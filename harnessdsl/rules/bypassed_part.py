@@ -60,14 +60,13 @@ def bypassed_part(context: RuleContext) -> Iterator[Diagnostic]:
         edge = link.edge
         if link.a != link.b or not edge.part or edge.part in done or edge.a == edge.b:
             continue
-        earthed = link.a in context.supply.earth_nets
-        if earthed and (edge.type == "contact" or context.supply.live[link.a]):
-            continue  # no supply is bridged, or it is a short, which is named on its own
+        if link.a in context.supply.earth_nets and context.supply.live[link.a]:
+            continue  # a short, which is named on its own
         severity = Severity.ERROR
         if edge.type in PROTECTION_TYPES:
             effect = "so it protects nothing"
         elif edge.type == "contact":
-            effect, severity = "so its contact switches nothing", Severity.WARNING
+            effect, severity = "so that contact switches nothing", Severity.WARNING
         elif edge.type in LOAD_TYPES or edge.type == "coil":
             effect = "so it gets no voltage"
         else:

@@ -43,6 +43,7 @@ from collections.abc import Iterator
 from harnessdsl.diagnostics import Diagnostic, Related, Severity
 from harnessdsl.model.kind import Side
 from harnessdsl.model.topology import terminal_node
+from harnessdsl.rules.analysis.blame import free_of_shorts
 from harnessdsl.rules.analysis.islands import Island, island_of, open_terminal
 from harnessdsl.rules.analysis.service import Trouble, services
 from harnessdsl.rules.analysis.wording import listed, part_words
@@ -54,6 +55,7 @@ from harnessdsl.rules.registry import rule
 def floating_earth(context: RuleContext) -> Iterator[Diagnostic]:
     if not context.has_sound_supply:
         return
+    context = context.once(free_of_shorts)
     groups: dict[int, tuple[Island, list[tuple[str, str]]]] = {}
 
     def add(net: int, part: str, node: str, gap: str = "") -> None:

@@ -54,10 +54,12 @@ from harnessdsl.diagnostics import Diagnostic, Related, Severity
 from harnessdsl.model.kind import PROTECTION_TYPES
 from harnessdsl.model.topology import Edge
 from harnessdsl.model.vehicle import Wire
+from harnessdsl.rules.analysis.blame import free_of_faults
 from harnessdsl.rules.analysis.loads import power_w
 from harnessdsl.rules.analysis.nets import is_solid
 from harnessdsl.rules.analysis.supply import is_protection
 from harnessdsl.rules.analysis.wire_limits import (
+    AREAS_MM2,
     fuse_ceiling_a,
     fuse_limit_a,
     largest_fuse_a,
@@ -164,6 +166,7 @@ def _load_behind_a(context: RuleContext, nets: set[int]) -> float:
 def fuse_exceeds_wire(context: RuleContext) -> Iterator[Diagnostic]:
     if not context.has_sound_supply:
         return
+    context = context.once(free_of_faults)
     by_net = limits(context)
     wires: dict[int, list[tuple[Wire, int]]] = {}
     fuses: dict[int, Edge] = {}
@@ -273,7 +276,6 @@ def _severity(wire: Wire, ampere: float) -> Severity:
 
 
 def _hint(wire: Wire, ampere: float) -> str:
-    fitting = next((a for a in (0.5, 0.75, 1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120)
-                    if fuse_limit_a(a, wire.material) >= ampere), None)
+    fitting = next((a for a in AREAS_MM2 if fuse_limit_a(a, wire.material) >= ampere), None)
     smaller = f"a fuse of at most {largest_fuse_a(wire.area_mm2 or 0, wire.material):g} A"
     return f"{smaller}, or a wire of at least {fitting:g} mm2" if fitting else smaller

@@ -43,6 +43,7 @@ from collections.abc import Iterator
 
 from harnessdsl.diagnostics import Diagnostic, Related, Severity
 from harnessdsl.model.kind import Side
+from harnessdsl.rules.analysis.blame import free_of_shorts
 from harnessdsl.rules.analysis.islands import Island, island_of, open_terminal
 from harnessdsl.rules.analysis.loads import Load
 from harnessdsl.rules.analysis.service import Trouble, services
@@ -55,6 +56,7 @@ from harnessdsl.rules.registry import rule
 def never_fed(context: RuleContext) -> Iterator[Diagnostic]:
     if not context.has_sound_supply:
         return
+    context = context.once(free_of_shorts)
     groups: dict[int, tuple[Island, list[Load]]] = {}
     for service in context.once(services):
         load = service.load

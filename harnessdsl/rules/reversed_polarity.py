@@ -44,6 +44,7 @@ from collections.abc import Iterator
 from harnessdsl.diagnostics import Diagnostic, Related, Severity
 from harnessdsl.model.kind import SOURCE_TYPES
 from harnessdsl.model.vehicle import Part
+from harnessdsl.rules.analysis.blame import free_of_shorts
 from harnessdsl.rules.analysis.loads import Load
 from harnessdsl.rules.analysis.supply import Entry
 from harnessdsl.rules.analysis.wording import part_words
@@ -58,6 +59,7 @@ def reversed_polarity(context: RuleContext) -> Iterator[Diagnostic]:
     yield from _sources(context)
     if not context.has_sound_supply:
         return
+    context = context.once(free_of_shorts)
     done: set[str] = set()
     for load in context.loads:
         if load.part.name not in done and _is_reversed(context, load):

@@ -47,6 +47,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from harnessdsl.diagnostics import Diagnostic, Related, Severity
+from harnessdsl.rules.analysis.blame import free_of_shorts
 from harnessdsl.rules.analysis.islands import Island, island_of
 from harnessdsl.rules.analysis.wording import listed, part_words
 from harnessdsl.rules.context import RuleContext
@@ -57,6 +58,7 @@ from harnessdsl.rules.registry import rule
 def switch_without_load(context: RuleContext) -> Iterator[Diagnostic]:
     if not context.has_sound_supply:
         return
+    context = context.once(free_of_shorts)
     groups: dict[int, tuple[Island, list[str]]] = {}
     useful: set[str] = set()
     for link in context.nets.links:

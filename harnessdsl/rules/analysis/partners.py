@@ -22,15 +22,13 @@ def _through(context: RuleContext, load: Load, net: int, good: Callable[[int], b
     """Say whether the load's end on `net` gets to a good net through a partner. Loads that have
     merely lost the earth they share meet each other's supply there, which is `bad`."""
     own_w = power_w(load.primitive, context.vehicle.nominal_v) if load.primitive else None
+    if _in_a_row(context, load, net, good, at):
+        return True
     for other in at.get(net, ()):
         if other is load or other.a == other.b:
             continue
         far = other.b if other.a == net else other.a
-        if not good(far):
-            continue
-        if _in_a_row(load, other, net):
-            return True
-        if bad(far):
+        if not good(far) or bad(far):
             continue
         if other.part.name == load.part.name or other.primitive is None:
             continue
@@ -42,12 +40,28 @@ def _through(context: RuleContext, load: Load, net: int, good: Callable[[int], b
     return False
 
 
-def _in_a_row(load: Load, other: Load, net: int) -> bool:
-    """Say whether both lie head to tail inside one part."""
-    return load.part.name == other.part.name and load.primitive is not None and (
-        other.primitive is not None) and (
-        (load.b == net == other.a and load.node_b == other.node_a)
-        or (load.a == net == other.b and load.node_a == other.node_b))
+def _in_a_row(context: RuleContext, load: Load, net: int, good: Callable[[int], bool],
+              at: dict[int, list[Load]]) -> bool:
+    """Say whether a load of the same part, head to tail with this one, leads on to a good net: the
+    windings of a starter. A contact inside the part may lie between the two."""
+    if load.primitive is None:
+        return False
+    inside = [net]
+    for here in inside:
+        for link in context.nets.at[here]:
+            if link.edge.part == load.part.name and link.edge.type == "contact":
+                far = link.other(here)
+                if far not in inside:
+                    inside.append(far)
+    for here in inside:
+        for other in at.get(here, ()):
+            if other.part.name != load.part.name or other.primitive is None or other is load:
+                continue
+            if net == load.b and here == other.a and good(other.b):
+                return here != net or load.node_b == other.node_a
+            if net == load.a and here == other.b and good(other.a):
+                return here != net or load.node_a == other.node_b
+    return False
 
 
 def _twins(context: RuleContext, load: Load, other: Load, net: int,

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from harnessdsl.model.kind import PROTECTION_TYPES
+from harnessdsl.model.kind import LOAD_TYPES, PROTECTION_TYPES, Side
 from harnessdsl.model.topology import Edge
 from harnessdsl.model.vehicle import Wire
 from harnessdsl.rules.analysis.nets import is_solid
 from harnessdsl.rules.analysis.supply import Entry
 from harnessdsl.rules.context import RuleContext
+
+_EARTH_NAMES = ("31", "-", "B-", "D-")
 
 
 def walk(context: RuleContext, start: str, goal: Callable[[str], bool],
@@ -99,3 +101,64 @@ def side_without(context: RuleContext, start: str, wire: Wire) -> set[str]:
                     found.add(far)
                     queue.append(far)
     return found
+
+
+def earth_end(context: RuleContext, entry: Entry) -> str:
+    """Return a node of the earth net that a way ends in: metal, an earth point or a pole."""
+    members = context.nets.members[entry.net]
+    metal = [node for node in members if node.startswith("@")]
+    points = [node for node in members
+              if (part := context.vehicle.parts.get(context.topology.part_of[node])) is not None
+              and part.family == "earth"]
+    poles = [pole.node for pole in context.supply.return_poles if pole.net == entry.net]
+    return (metal or points or poles or list(members))[0]
+
+
+def to_first_metal(edges: Sequence[Edge], end: str) -> tuple[list[Edge], str]:
+    """Return a route cut off where it first meets metal, and its end."""
+    nodes = nodes_of(edges, route_start(edges, end))
+    cut = next((i for i, node in enumerate(nodes) if node.startswith("@")), len(nodes) - 1)
+    return list(edges[:cut]), nodes[cut]
+
+
+def wire_meeting_earth(context: RuleContext, edges: Sequence[Edge], end: str) -> Wire | None:
+    """Return the first wire on a way to earth whose far end is meant to be earth: an earth point,
+    or a part's earth terminal, where a feed should not end."""
+    nodes = nodes_of(edges, route_start(edges, end))
+    for index, far in enumerate(nodes[1:]):
+        if is_earth_side(context, far):
+            before = wires_of(edges[: index + 1])
+            return before[-1] if before else None
+    return None
+
+
+def is_earth_side(context: RuleContext, node: str) -> bool:
+    """Say whether a node is meant to be earth: metal, an earth point, a part's earth terminal."""
+    if node.startswith("@"):
+        return True
+    part = context.vehicle.parts.get(context.topology.part_of.get(node, ""))
+    if part is None or part.connector is not None:
+        return False
+    if part.family == "earth":
+        return True
+    terminal = part.kind.terminal(node.partition(".")[2])
+    if terminal is None or part.family == "battery":
+        return terminal is not None and terminal.name == "-"
+    if terminal.role == "earth" or terminal.case or terminal.name in _EARTH_NAMES:
+        return True
+    works = [p for p in part.kind.primitives if terminal.name in (p.a, p.b)]
+    return (terminal.side is Side.LOWER and bool(works)
+            and all(p.type in LOAD_TYPES or p.type == "coil" for p in works))
+
+
+def joins_outputs(context: RuleContext, wire: Wire) -> bool:
+    """Say whether a wire runs from the output of one fuse, switch or relay to that of another."""
+    return all(_is_output(context, end.node) for end in (wire.a, wire.b))
+
+
+def _is_output(context: RuleContext, node: str) -> bool:
+    part = context.vehicle.parts.get(context.topology.part_of.get(node, ""))
+    terminal = part.kind.terminal(node.partition(".")[2]) if part is not None else None
+    return terminal is not None and terminal.side is Side.LOWER and any(
+        edge.type == "contact" or edge.type in PROTECTION_TYPES
+        for edge in context.topology.edges_at[node])

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 
-_AREAS_MM2 = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0, 50.0, 70.0, 95.0, 120.0)
+AREAS_MM2 = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0, 50.0, 70.0, 95.0, 120.0)
 _AT_30_C_A = (12.0, 15.0, 19.0, 24.0, 32.0, 42.0, 54.0, 73.0, 98.0, 129.0, 158.0, 198.0, 245.0,
               292.0, 344.0)
 _AT_50_C_A = (8.5, 10.6, 13.5, 17.0, 22.7, 29.8, 38.3, 51.8, 69.6, 91.6, 112.0, 140.0, 174.0,
@@ -33,8 +33,8 @@ LINK_AREA_RATIO = 2.5
 
 def _along(area_mm2: float, amperes: tuple[float, ...]) -> float:
     """Return the table's value, between its rows on a straight line in logarithms."""
-    index = min(max(bisect_left(_AREAS_MM2, area_mm2), 1), len(_AREAS_MM2) - 1)
-    x0, x1 = _AREAS_MM2[index - 1], _AREAS_MM2[index]
+    index = min(max(bisect_left(AREAS_MM2, area_mm2), 1), len(AREAS_MM2) - 1)
+    x0, x1 = AREAS_MM2[index - 1], AREAS_MM2[index]
     y0, y1 = amperes[index - 1], amperes[index]
     share = math.log(area_mm2 / x0) / math.log(x1 / x0)
     return y0 * math.exp(share * math.log(y1 / y0))
