@@ -122,6 +122,12 @@ class Network:
     """Protection that is open from the start -> why."""
     assumptions: tuple[str, ...] = ()
 
+    @property
+    def off_indexes(self) -> list[int]:
+        """Numbers of the contacts that the switch positions keep open."""
+        index = self.circuit.element_index
+        return [index[name] for name, closed in self.closed.items() if not closed]
+
     def law(self, index: int) -> Law:
         element = self.circuit.elements[index]
         return self.laws.get(element.id, element.law)

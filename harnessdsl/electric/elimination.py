@@ -24,7 +24,9 @@ Index = NDArray[np.intp]
 GROUND = 0
 """The reference node: never taken out, always at zero volts."""
 
-MATRIX_FROM_ROWS = 150
+BLOCKS_FROM_NODES = 4
+"""Blocks pay when there are this many nodes for each neighbour."""
+MATRIX_FROM_ROWS = 400
 """From this many rows of ten columns a sparse product is faster than sorting and summing."""
 
 
@@ -73,13 +75,17 @@ class Scatter:
 class Round:
     """Nodes taken out together, those with most neighbours first.
 
-    Spokes are (node, neighbour) pairs in blocks: the first neighbour of every node, then the second
-    neighbour of the first `counts[1]` nodes, which have one, and so on.
+    Spokes are (node, neighbour) pairs. Where many nodes have few neighbours they stand in blocks:
+    the first neighbour of every node, then the second neighbour of the first `counts[1]` nodes,
+    which have one, and so on. Where few nodes have many they stand node by node.
     """
 
     nodes: Index
     counts: tuple[int, ...]
-    """How many nodes have a first, a second, ... neighbour."""
+    """How many nodes have a first, a second, ... neighbour; () without any."""
+    starts: Index | None
+    """Where each node's spokes start, when they stand node by node."""
+    owner: Index
     slots: Index
     """The conductance slot of each spoke."""
     far: Index
@@ -95,6 +101,10 @@ class Round:
         count, columns = len(self.nodes), spokes.shape[1]
         if not self.counts:
             return np.zeros((count, columns))
+        if count == 1:
+            return np.add.reduce(spokes, axis=0, keepdims=True)
+        if self.starts is not None:
+            return np.add.reduceat(spokes, self.starts, axis=0)
         start = self.counts[0]
         if start == count:
             total = spokes[:start].copy()
@@ -108,6 +118,10 @@ class Round:
 
     def for_neighbours(self, spokes: Array, values: Array) -> Array:
         """Return each spoke times its node's value."""
+        if len(self.nodes) == 1:
+            return spokes * values
+        if self.starts is not None:
+            return spokes * values.take(self.owner, axis=0)
         found = np.empty_like(spokes)
         start = 0
         for here in self.counts:
@@ -170,16 +184,20 @@ class Graph:
         nodes = sorted(chosen, key=lambda node: (-len(self.slot_of[node]), node))
         around = [sorted(self.slot_of[node].items()) for node in nodes]
         counts: list[int] = []
-        number: dict[tuple[int, int], int] = {}
-        slots: list[int] = []
-        far: list[int] = []
         while (here := sum(len(spokes) > len(counts) for spokes in around)) > 0:
-            for position in range(here):
-                other, slot = around[position][len(counts)]
-                number[position, len(counts)] = len(slots)
-                slots.append(slot)
-                far.append(other)
             counts.append(here)
+        blocks = len(nodes) > BLOCKS_FROM_NODES * len(counts) or counts[-1:] != [len(nodes)] and (
+            len(around[-1]) == 0)
+        if blocks:
+            order = [(position, k) for k, here in enumerate(counts) for position in range(here)]
+        else:
+            order = [(position, k) for position, spokes in enumerate(around)
+                     for k in range(len(spokes))]
+        number = {spoke: i for i, spoke in enumerate(order)}
+        far = [around[position][k][0] for position, k in order]
+        slots = [around[position][k][1] for position, k in order]
+        starts = None if blocks else np.asarray(
+            [number[position, 0] for position in range(len(nodes))], dtype=np.intp)
         pairs: list[tuple[int, int, int]] = []
         for position, node in enumerate(nodes):
             spokes = around[position]
@@ -192,7 +210,9 @@ class Graph:
                                   number[position, j]))
         pairs.sort()
         return Round(
-            np.asarray(nodes, dtype=np.intp), tuple(counts), np.asarray(slots, dtype=np.intp),
+            np.asarray(nodes, dtype=np.intp), tuple(counts), starts,
+            np.asarray([position for position, _ in order], dtype=np.intp),
+            np.asarray(slots, dtype=np.intp),
             np.asarray(far, dtype=np.intp),
             np.asarray([p[1] for p in pairs], dtype=np.intp),
             np.asarray([p[2] for p in pairs], dtype=np.intp),

@@ -29,8 +29,12 @@ MOST_STEPS = 60
 
 SLOW = 0.05
 """Steps that shrink the error by less than this get new tangents."""
+FAR_A = 1e-3
+"""Larger errors get new tangents in any case."""
 STEADY_STEPS = 8
 NEAR_REST_V = 0.05
+CHARGING_BELOW_V = 0.3
+"""A first guess of how far a charged battery is below the regulator."""
 UNTIED_OHM = 1e30
 """Stands for the wire of an element that hangs in the air."""
 
@@ -103,6 +107,33 @@ class Columns:
         self.conductance = np.repeat(plan.base[:, None], self.count, axis=1)
         plan.switched_scatter.add(switched_siemens, self.conductance)
         self.factors = take_out(plan.switched_rounds, self.conductance)
+        self.start = self._start()
+
+    def _start(self) -> tuple[Array, Array, Array]:
+        """Return the voltages at which the elements are looked at first, their currents there, and
+        slopes: the chord to the rated point where the law bends, the tangent where it does not."""
+        volts = np.repeat(self.plan.branches.starting_v, self.count, axis=1)
+        self._start_charging(volts)
+        amperes, siemens = self.laws(volts)
+        for family in self.plan.families:
+            if FAMILIES[family.name].secant:
+                rows = slice(family.first, family.last)
+                np.divide(amperes[rows], volts[rows], out=siemens[rows], where=volts[rows] != 0)
+        return volts, amperes, siemens
+
+    def _start_charging(self, volts: Array) -> None:
+        """Where an alternator of its voltage turns, a battery is most likely being charged."""
+        families = {f.name: (f, p) for f, p in zip(self.plan.families, self.parameters,
+                                                   strict=True)}
+        if "cell" not in families or "alternator" not in families:
+            return
+        family, cells = families["cell"]
+        regulated, _, limit = families["alternator"][1]
+        rows = slice(family.first, family.last)
+        for one_regulated, one_limit in zip(regulated, limit, strict=True):
+            charging = (one_limit > 0) & (one_regulated > cells[0]) & (
+                one_regulated < 1.3 * cells[0])
+            volts[rows] = np.where(charging, one_regulated - CHARGING_BELOW_V, volts[rows])
 
     def only(self, columns: Index) -> Columns:
         """Return some of the columns."""
@@ -112,6 +143,8 @@ class Columns:
         found.count = len(columns)
         found.conductance = self.conductance.take(columns, axis=1)
         found.factors = [factor.only(columns) for factor in self.factors]
+        volts, amperes, siemens = self.start
+        found.start = volts[:, columns], amperes[:, columns], siemens[:, columns]
         return found
 
     def laws(self, volts: Array) -> tuple[Array, Array]:
@@ -172,21 +205,16 @@ class Stage:
         return amperes, siemens
 
     def first_lines(self) -> tuple[Array, Lines]:
-        """Return a first guess of the inner voltages, and lines: the chord to the rated point
-        where the law bends, the tangent where it does not."""
-        plan = self.plan
-        volts = np.repeat(plan.branches.starting_v, self.columns.count, axis=1)
-        for family in plan.families:
+        """Return a first guess of the inner voltages, and lines."""
+        volts, amperes, siemens = self.columns.start
+        share = self.tied / (1 + self.ohm * (siemens + self.parallel))
+        lines = Lines((siemens + self.parallel) * share, (amperes - siemens * volts) * share)
+        volts = volts.copy()
+        for family in self.plan.families:
             if FAMILIES[family.name].stops:
                 rows = slice(family.first, family.last)
                 volts[rows] *= self.tied[rows]
-        amperes, siemens = self.law(volts)
-        for family in plan.families:
-            if FAMILIES[family.name].secant:
-                rows = slice(family.first, family.last)
-                np.divide(amperes[rows], volts[rows], out=siemens[rows], where=volts[rows] != 0)
-        share = self.tied / (1 + self.ohm * siemens)
-        return volts, Lines(siemens * share, (amperes - siemens * volts) * share)
+        return volts, lines
 
     def factor(self, siemens: Array) -> Factored:
         """Take the core's nodes out, with the branches as lines of these slopes."""
@@ -200,21 +228,33 @@ class Stage:
             core.lag_ground.add(np.concatenate([lag, lag]), conductance)
         return Factored(circuits, lag, take_out(core.hub_rounds, conductance))
 
-    def core_volts(self, factored: Factored, lines: Lines, before: Array) -> Array:
-        """Return the core's voltages with the branches as lines, and what lags as it was."""
+    def core_volts(self, factored: Factored, lines: Lines, before: Array) -> tuple[Array, Array]:
+        """Return the core's voltages with the branches as lines, and the voltages at which the
+        lagging links saw each other: `before`, improved by a sweep over the hubs alone."""
         core = self.plan.core
         injected = np.zeros((core.nodes, self.columns.count))
         amperes = lines.amperes.take(core.live_branch, axis=0)
         core.injected.add(np.concatenate([-amperes, amperes]), injected)
         push_out(core.rounds, factored.circuits, injected)
-        if len(core.lag_slot):
-            core.lag_injected.add(np.concatenate(
-                [factored.lag * before.take(core.lag_b, axis=0), factored.lag * before.take(core.lag_a, axis=0)]), injected)
-        push_out(core.hub_rounds, factored.hubs, injected)
         volts = np.zeros_like(injected)
-        put_back(core.hub_rounds, factored.hubs, volts, injected)
+        if len(core.lag_slot):
+            own = injected.copy()
+            self._hubs(factored, before, injected, volts)
+            before, injected = volts, own
+            volts = np.zeros_like(injected)
+        self._hubs(factored, before, injected, volts)
         put_back(core.rounds, factored.circuits, volts, injected)
-        return volts
+        return volts, before
+
+    def _hubs(self, factored: Factored, before: Array, injected: Array, volts: Array) -> None:
+        core = self.plan.core
+        if len(core.lag_slot):
+            lag = factored.lag
+            core.lag_injected.add(np.concatenate(
+                [lag * before.take(core.lag_b, axis=0), lag * before.take(core.lag_a, axis=0)]),
+                injected)
+        push_out(core.hub_rounds, factored.hubs, injected)
+        put_back(core.hub_rounds, factored.hubs, volts, injected)
 
     def across(self, core_volts: Array) -> Array:
         branches = self.plan.branches
@@ -232,8 +272,9 @@ class Stage:
                       (amperes - correction) * self.tied)
 
     def roughly(self, near: Array | None = None) -> tuple[Array, Array]:
-        """Return the voltages of all nodes, and those of the core, for the first lines: good to some
-        per cent, enough to tell which relays are far from where they stand.
+        """Return the voltages of the nodes that are not fixed ones, or are a coil's, and those of the
+        core, for the first lines: good to some per cent, enough to tell which relays are far from
+        where they stand.
 
         Args:
             near: voltages of the core to begin with.
@@ -242,12 +283,15 @@ class Stage:
         inner, lines = self.first_lines()
         factored = self.factor(lines.siemens)
         volts = np.zeros((core.nodes, self.columns.count)) if near is None else near
-        for _ in range(2 if len(core.lag_slot) and near is None else 1):
-            volts = self.core_volts(factored, lines, volts)
+        volts, _ = self.core_volts(factored, lines, volts)
         across = self.across(volts)
         current = (lines.siemens * across + lines.amperes) * self.tied
         inner = np.where(self.tied, across - self.ohm * current, inner)
-        return self.everywhere(volts, inner, current), volts
+        found = self.active(volts, inner, current)
+        plan = self.plan
+        if len(plan.fixed_coil_nodes):
+            found[plan.fixed_coil_nodes] = plan.fixed_coil_share @ found
+        return found, volts
 
     def solve(self, warm: Solution | None = None, near: Array | None = None) -> Solution:
         """Return the solution.
@@ -269,10 +313,10 @@ class Stage:
         factored = self.factor(lines.siemens)
         lags = len(core.lag_slot) > 0
         if lags and near is None:  # let what lags come near before the lines are drawn anew
-            before = self.core_volts(factored, lines, before)
+            before, _ = self.core_volts(factored, lines, before)
         off_before = np.full(self.columns.count, np.inf)
         for step in range(1, MOST_STEPS + 1):  # noqa: B007
-            volts = self.core_volts(factored, lines, before)
+            volts, seen = self.core_volts(factored, lines, before)
             across = self.across(volts)
             model = (lines.siemens * across + lines.amperes) * self.tied
             if step == 1 and warm is None:
@@ -285,13 +329,13 @@ class Stage:
             off = self._off(point, model, across)
             worst = off
             if lags:
-                drift = np.abs(volts - before)
+                drift = np.abs(volts - seen)
                 drift = np.maximum(drift.take(core.lag_a, axis=0), drift.take(core.lag_b, axis=0)) * factored.lag
                 worst = np.maximum(off, drift.max(axis=0))
             solved = worst <= MISMATCH_A
             if solved.all():
                 break
-            if (off > np.maximum(SLOW * off_before, MISMATCH_A)).any():
+            if (off > np.minimum(np.maximum(SLOW * off_before, MISMATCH_A), FAR_A)).any():
                 slopes = self._steady(point) if step <= STEADY_STEPS else point.outer
                 factored = self.factor(slopes)
             else:
@@ -346,7 +390,15 @@ class Stage:
         return np.asarray(grounded > 0)
 
     def everywhere(self, core_volts: Array, inner: Array, current: Array) -> Array:
-        """Return the voltages of all nodes: the core, the folded ends, then what was taken out."""
+        """Return the voltages of all nodes."""
+        found, plan = self.active(core_volts, inner, current), self.plan
+        if len(plan.fixed_nodes):
+            found[plan.fixed_nodes] = plan.fixed_share @ found
+        return found
+
+    def active(self, core_volts: Array, inner: Array, current: Array) -> Array:
+        """Return the voltages of the nodes that are not fixed ones: the core, the folded ends, then
+        what was taken out."""
         plan, branches = self.plan, self.plan.branches
         found = np.zeros((len(plan.circuit.nodes), self.columns.count))
         found[plan.core_nodes] = core_volts[:len(plan.core_nodes)]
@@ -361,6 +413,4 @@ class Stage:
         found[branches.inner_b[folded]] = b[folded]
         put_back(plan.gated_rounds, self.factors, found)
         put_back(plan.switched_rounds, self.columns.factors, found)
-        if len(plan.fixed_nodes):
-            found[plan.fixed_nodes] = plan.fixed_share @ found
         return found

@@ -9,7 +9,7 @@ so does what they meet at: the core, which Newton's method works on.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,6 +68,9 @@ class Plan:
     fixed_nodes: Index
     fixed_share: csr_matrix
     """Rows of `fixed_nodes` as shares of all nodes' voltages."""
+    fixed_coil_nodes: Index
+    fixed_coil_share: csr_matrix
+    """The same for the nodes of coils alone."""
     base: Array
     """Conductance of each slot from what never changes."""
     switched: Index
@@ -80,6 +83,8 @@ class Plan:
     gated_rounds: tuple[Round, ...]
     families: tuple[Family, ...]
     branches: Branches
+    branch_place: Mapping[int, tuple[int, int]]
+    """Element number -> family, and row within it."""
     core_nodes: Index
     """Node numbers of the core; the ground comes first. The core counts its nodes for itself."""
     core: Core
@@ -272,6 +277,9 @@ def make_plan(circuit: Circuit, extra: frozenset[int] = frozenset(), folding: bo
     fixed = _Fixed(circuit, busy, frozenset(changing))
     fixed.run()
     fixed_nodes, fixed_share = fixed.shares(len(circuit.nodes))
+    coil_nodes = {node for index in circuit.coils for node in ends(index)}
+    of_coils = np.asarray([i for i, node in enumerate(fixed_nodes.tolist())
+                           if node in coil_nodes], dtype=np.intp)
     gone = {node for node, _ in fixed.gone}
     graph = Graph.empty(len(circuit.nodes))
     base: list[float] = []
@@ -342,11 +350,15 @@ def make_plan(circuit: Circuit, extra: frozenset[int] = frozenset(), folding: bo
         [branch_link(row, branch) for row, branch in enumerate(found)
          if branch.core_a != branch.core_b and not branch.hangs],
         lagging)
+    families = _families(circuit, nonlinear)
     return Plan(
-        circuit, fixed_nodes, fixed_share, np.asarray(base),
+        circuit, fixed_nodes, fixed_share, fixed_nodes[of_coils], fixed_share[of_coils],
+        np.asarray(base),
         np.asarray(switched, dtype=np.intp), switched_scatter, switched_rounds,
         np.asarray(gated, dtype=np.intp), gated_scatter, gated_rounds,
-        _families(circuit, nonlinear), _pack(circuit, found),
+        families, _pack(circuit, found),
+        {nonlinear[row]: (f, row - family.first) for f, family in enumerate(families)
+         for row in range(family.first, family.last)},
         np.asarray(core_nodes, dtype=np.intp), core)
 
 

@@ -67,7 +67,7 @@ def solve_stage(stage: Stage) -> Solution:
         amperes, slope, inner = _through(stage, across, inner)
         lines = Lines(slope, amperes - slope * across)
         factors = stage.factor(slope)
-        target = stage.core_volts(factors, lines, volts)
+        target, _ = stage.core_volts(factors, lines, volts)
         wanted = stage.across(target)
         current, new_slope, new_inner = _through(stage, wanted, inner)
         linear = slope * wanted + lines.amperes

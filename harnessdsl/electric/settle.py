@@ -78,7 +78,7 @@ def set_siemens(network: Network, opened: frozenset[int]) -> Array:
         if isinstance(circuit.elements[index[name]].law, Resistance) and isinstance(
                 law, Resistance):
             found[index[name]] = law.siemens
-    found[[index[name] for name, closed in network.closed.items() if not closed]] = 0.0
+    found[network.off_indexes] = 0.0
     found[list(opened)] = 0.0
     return found
 
@@ -174,9 +174,7 @@ class Batch:
         found = [family.parameters for family in plan.families]
         if not any(network.laws for network in self.networks):
             return found
-        place = {int(plan.branches.elements[row]): (f, row - family.first)
-                 for f, family in enumerate(plan.families)
-                 for row in range(family.first, family.last)}
+        place = plan.branch_place
         changed: set[int] = set()
         for column, network in enumerate(self.networks):
             for name, law in network.laws.items():
