@@ -130,7 +130,7 @@ def compare_pair(pair: tuple[Side, Side], remarks: bool, behaviour: bool, overla
         return Compared(before, after, comparison)
     from harnessdsl.plans.behaviour import compare_behaviour
 
-    findings = [check_result(side.result).diagnostics for side in pair]
+    findings = [check_result(side.result, figures=True).diagnostics for side in pair]
     return Compared(before, after, comparison, compare_behaviour(
         before.vehicle, after.vehicle, comparison, *findings))
 
@@ -213,7 +213,7 @@ def draw(found: Compared, base: Path, folder: Path) -> None:
     annotations = Annotations(
         {name: Annotation(mark.text, mark.state) for name, mark in marked.wires.items()},
         {name: Annotation(mark.text, mark.state) for name, mark in marked.parts.items()})
-    notes = f"Compared with {found.before.title}. {LEGEND}."
+    notes = f"{LEGEND}. Against: {found.before.title}."
     pages = draw_schematics(marked.vehicle, SchematicOptions(notes=notes), annotations)
     wanted = {marked.vehicle.circuits[name].label or name for name in marked.circuits}
     pages = [page for page in pages

@@ -9,6 +9,7 @@ from dataclasses import replace
 from harnessdsl.diagnostics import Related, did_you_mean
 from harnessdsl.language.facts import Fact, Item
 from harnessdsl.model.kind_builder import FIGURE_WORDS
+from harnessdsl.model.reading import TRUST_WORDS
 from harnessdsl.plans.attributes import FLAG_WORDS, Attribute, split_attributes
 from harnessdsl.plans.block_edits import BlockEditor
 from harnessdsl.plans.fact_names import (
@@ -249,10 +250,14 @@ class AttributeEditor:
 
 
 def split_was(items: Sequence[Item]) -> tuple[tuple[Item, ...], tuple[Item, ...]]:
-    """Return what stands before the word `was`, and what stands behind it."""
+    """Return what stands before the word `was`, and what stands behind it. `without` and evidence
+    behind it speak of the new state."""
     for number, item in enumerate(items):
         if number and item.type == "word" and item.text == "was":
-            return tuple(items[:number]), tuple(items[number + 1 :])
+            stop = next((i for i in range(number, len(items)) if items[i].type == "word"
+                         and (items[i].text == "without" or items[i].text in TRUST_WORDS)),
+                        len(items))
+            return (*items[:number], *items[stop:]), tuple(items[number + 1 : stop])
     return tuple(items), ()
 
 

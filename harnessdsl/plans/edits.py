@@ -3,7 +3,6 @@ are handed on; at the end nothing may be left hanging."""
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -136,22 +135,23 @@ class Editor:
                 self.gone[(group, name)] = (item, target)
 
     def _remove_wires_of(self, item: Item) -> None:
+        """Remove the wires of a part, each as far as the next part: plugs on the way are no end."""
+        plugs = {fact_name(fact) for fact in self.space.facts if fact.word == "connector"}
         kept: list[Fact] = []
         for fact in self.space.facts:
-            if group_of(fact) == "wire":
-                on_it = [end.text.partition(".")[0] == item.text for end in wire_ends(fact)]
-                if any(on_it):
-                    pieces = [a or b for a, b in itertools.pairwise(on_it)]
-                    if not all(pieces):
-                        self.messages.error(
-                            "part-of-chain", f"wire '{fact_name(fact)}' goes on to other parts "
-                            f"behind '{item.text}'", item.span,
-                            f"write what is left of it: replace wire {fact_name(fact)} ..., or "
-                            "remove it by its name and add the rest",
-                            (Related("the wire is here", fact.head.span),))
-                    self._note_gone(fact, item)
-                    continue
-            kept.append(fact)
+            ends = [end.text.partition(".")[0] for end in wire_ends(fact)] if group_of(
+                fact) == "wire" else []
+            if item.text not in ends:
+                kept.append(fact)
+                continue
+            if any(name not in plugs and name != item.text for name in ends[1:-1]):
+                self.messages.error(
+                    "part-of-chain", f"wire '{fact_name(fact)}' goes on to other parts behind "
+                    f"'{item.text}'", item.span,
+                    f"write what is left of it: replace wire {fact_name(fact)} ..., or remove it "
+                    "by its name and add the rest",
+                    (Related("the wire is here", fact.head.span),))
+            self._note_gone(fact, item)
         self.space.facts = kept
 
     def _remove_acceptance(self, items: Sequence[Item]) -> None:

@@ -9,15 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from harnessdsl.model.kind import Side, Terminal
+from harnessdsl.model.kind import Kind, Side, Terminal
 from harnessdsl.model.location import part_places
 from harnessdsl.model.vehicle import Circuit, End, Part, Place, Vehicle, Wire
 from harnessdsl.plans.compare import Comparison, Difference
 from harnessdsl.plans.compare_text import change_text
 
 NEW, OUT, CHANGED, MOVED = "NEW", "OUT", "CHANGED", "MOVED"
-LEGEND = ("NEW is added, OUT is removed, CHANGED says what it was; MOVED and LEFT name the other "
-          "place")
+LEGEND = "NEW: added. OUT: removed. WAS: before. MOVED, LEFT: the other place"
 ALL_CHANGES = "all-changes"
 
 
@@ -60,6 +59,8 @@ class _Marker:
         self.wire_marks: dict[str, Mark] = {}
         self.names: dict[str, str] = dict(comparison.names["part"])
         """Name before -> name in the common vehicle."""
+        self.loose: dict[str, str] = {}
+        """Loose end of removed wires -> the plug in which they sat."""
 
     def result(self) -> MarkedVehicle:
         self._removed_places()
@@ -176,6 +177,8 @@ class _Marker:
             return None
         part = self.parts[name]
         body = part.connector
+        if end.half and self._is_taken(name, end):
+            return self._loose_end(part, end)
         if body is not None:
             if end.half and end.terminal not in body.cavities:
                 self.parts[name] = replace(part, connector=replace(
@@ -186,6 +189,20 @@ class _Marker:
                 end.terminal, Terminal(end.terminal, Side.SIDE))
             self.parts[name] = replace(part, kind=replace(part.kind, terminals=terminals))
         return replace(end, part=name)
+
+    def _is_taken(self, name: str, end: End) -> bool:
+        """Say whether another wire sits in this cavity now."""
+        return any((e.part, e.half, e.terminal) == (name, end.half, end.terminal)
+                   for wire in self.after.wires.values() for e in (wire.a, wire.b))
+
+    def _loose_end(self, plug: Part, end: End) -> End:
+        """Return an end of its own for a removed wire whose cavity has got another wire."""
+        name = f"{plug.name}/{end.terminal} {OUT}"
+        if name not in self.parts:
+            kind = Kind("splice", "Splice", "J", "splice", {"": Terminal("", Side.UPPER)})
+            self.parts[name] = Part(name, "", kind, plug.place)
+            self.loose[name] = plug.name
+        return End(name, "", span=end.span)
 
     # circuits, and the map
 
@@ -210,6 +227,11 @@ class _Marker:
                     and self.part_marks[p].text == OUT and p not in circuits[target].parts]
             circuits[target] = replace(circuits[target],
                                        parts=(*circuits[target].parts, *gone))
+        for end, plug in self.loose.items():
+            for name, circuit in circuits.items():
+                if plug in circuit.parts:
+                    circuits[name] = replace(circuit, parts=(*circuit.parts, end))
+                    break
         return circuits
 
     def _for_map(self, vehicle: Vehicle) -> Vehicle:
@@ -240,7 +262,7 @@ class _Marker:
         for name in self.wire_marks:
             for end in (self.wires[name].a, self.wires[name].b):
                 found.setdefault(end.part)
-        return list(found)
+        return [name for name in found if name not in self.loose]
 
     def _counted_places(self, vehicle: Vehicle, changed: Iterable[str]) -> dict[str, Place]:
         """Return the places with the number of what is added, removed and changed there."""
