@@ -1,0 +1,350 @@
+"""Every fault in every condition: what each load does, which fuse blows, what any point reads.
+
+Fuses that a fault blows stay blown: the car is found as the fault left it. `fresh` tells what happens
+with sound fuses in each condition, `found` how the car stands when one comes to look at it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from harnessdsl.electric.assembly import VehicleCircuit
+from harnessdsl.electric.conditions import circuit_of, set_condition
+from harnessdsl.electric.elements import Motor, Resistance
+from harnessdsl.electric.operating_point import OperatingPoint, solve_many
+from harnessdsl.faults.base import Base, Ports
+from harnessdsl.faults.entries import Array, Spec, evaluate, linear, spec_of
+from harnessdsl.faults.exact import shifted, solve_faulty
+from harnessdsl.faults.modes import Fault, find_faults
+from harnessdsl.faults.perturb import NOTHING, Answer, Change, Solver
+from harnessdsl.model.vehicle import Condition, Vehicle
+
+DEAD_SHARE = 0.05
+"""Below this share of its healthy power a load counts as dead."""
+DIM_SHARE = 0.75
+"""Below this share a lamp looks dim beside its twin, a motor turns slowly (common practice)."""
+GLOW_SHARE = 0.02
+"""Above this share of its rated power a load that should be off can be seen or heard."""
+LIT_SHARE = 0.3
+
+DEAD, DIM, WORKS, OFF, GLOWS, STAYS = range(6)
+WORDS = ("dead", "dim", "works", "off", "glows", "stays on")
+"""What a load does: the first three when it should work, the last three when it should not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """One fault in one condition. Loads by their number in `Sweep.loads`."""
+
+    states: Mapping[int, int]
+    """Loads that do not do what they do in the healthy car -> what they do."""
+    opened: tuple[str, ...] = ()
+    """Ids of protection that the fault opens here."""
+    chattering: bool = False
+    failed: bool = False
+    moved: Mapping[int, bool] = field(default_factory=dict)
+    """Relay coils (by number) that stand otherwise than in the healthy car."""
+
+
+SAME = Effect({})
+
+
+@dataclass(slots=True)
+class Bench:
+    """The healthy vehicle in every condition, ready for faults."""
+
+    assembled: VehicleCircuit
+    conditions: tuple[Condition, ...]
+    ports: Ports
+    points: list[OperatingPoint]
+    faults: list[Fault]
+    _bases: dict[int, Base] = field(default_factory=dict)
+    _solvers: dict[int, Solver] = field(default_factory=dict)
+    _healthy: dict[int, tuple[Array, np.ndarray]] = field(default_factory=dict)
+    contacts: frozenset[str] = frozenset()
+    rated_w: Array = field(default_factory=lambda: np.zeros(0))
+
+    @classmethod
+    def of(cls, vehicle: Vehicle, conditions: Iterable[Condition] | None = None,
+           faults: Sequence[Fault] | None = None) -> Bench:
+        """Return the bench of a vehicle, in all its conditions without `conditions`."""
+        assembled = circuit_of(vehicle)
+        chosen = tuple(vehicle.conditions.values() if conditions is None else conditions)
+        if not chosen:
+            chosen = (Condition("rest", "Everything at rest"),)
+        ports = Ports(assembled.circuit)
+        known = list(faults) if faults is not None else find_faults(assembled)
+        for fault in known:
+            for element in fault.added:
+                ports.add(element)
+        points = solve_many([set_condition(assembled, c) for c in chosen])
+        elements = assembled.circuit.elements
+        return cls(assembled, chosen, ports, points, known,
+                   contacts=frozenset(e.id for e in elements if e.role == "contact"),
+                   rated_w=np.asarray([elements[i].rated_v * elements[i].rated_a
+                                       for i in ports.loads]))
+
+    @property
+    def vehicle(self) -> Vehicle:
+        return self.assembled.vehicle
+
+    @property
+    def loads(self) -> list[str]:
+        """Ids of the loads, as effects number them."""
+        return [self.ports.names[i] for i in self.ports.loads]
+
+    def base(self, number: int) -> Base:
+        found = self._bases.get(number)
+        if found is None:
+            found = self._bases[number] = Base(self.ports, self.points[number])
+        return found
+
+    def solver(self, number: int, keep: bool = True) -> Solver:
+        """Return the solver of a condition."""
+        found = self._solvers.get(number)
+        if found is None:
+            found = Solver(self.base(number))
+            if keep:
+                self._solvers[number] = found
+            else:
+                self._bases.pop(number, None)
+        return found
+
+    # --- what a fault changes
+
+    def change(self, faults: Sequence[Fault], number: int,
+               opened: Iterable[str] = ()) -> Change:
+        """Return what faults change in a condition; `opened` names protection that is blown."""
+        network = self.points[number].network
+        index = self.assembled.circuit.element_index
+        found = Change()
+        inverted: set[int] = set()
+        for fault in faults:
+            for name, law in fault.laws.items():
+                port = index[name]
+                if name in self.contacts:
+                    if isinstance(law, Resistance):
+                        found.contacts[port] = linear(law.siemens)
+                    continue
+                set_law = network.laws.get(name)
+                if set_law is not None and not isinstance(law, Resistance):
+                    continue  # held fast, or not turning: the condition decides
+                found.specs[port] = spec_of(law)
+            for element in fault.added:
+                found.specs[self.ports.add(element)] = spec_of(element.law)
+            for name, closed in fault.closed.items():
+                if network.closed.get(name, True) != closed:
+                    found.switched[index[name]] = closed
+            inverted.update(index[name] for name in fault.inverted)
+        if any(fault.thermal_shift_c for fault in faults):
+            moved = set_condition(shifted(self.assembled, faults), self.conditions[number])
+            for name, closed in moved.closed.items():
+                if network.closed.get(name, True) != closed:
+                    found.switched[index[name]] = closed
+        found.inverted = frozenset(inverted)
+        found.opened = tuple(index[name] for name in opened if name in index)
+        return found
+
+    # --- answers
+
+    def solve(self, number: int, jobs: Sequence[tuple[Sequence[Fault], Sequence[str]]],
+              keep: bool = True) -> list[Answer]:
+        """Return an answer to each (faults, blown protection) in a condition."""
+        solver = self.solver(number, keep)
+        return solver.solve([self.change(faults, number, opened) for faults, opened in jobs])
+
+    def healthy_loads(self, number: int) -> tuple[Array, np.ndarray]:
+        """Return the power of every load in the healthy car and its state there."""
+        found = self._healthy.get(number)
+        if found is None:
+            point, loads = self.points[number], np.asarray(self.ports.loads, dtype=np.intp)
+            volts = np.asarray([point.across_v(self.ports.names[i]) for i in loads])
+            power = np.abs(volts * point.currents[loads]) if len(loads) else volts
+            on = power >= DEAD_SHARE * np.maximum(self.rated_w, 1e-9)
+            found = self._healthy[number] = (power, on)
+        return found
+
+    def load_powers(self, number: int, answer: Answer) -> Array:
+        """Return the power of every load, in watts."""
+        power = self.healthy_loads(number)[0]
+        if not len(answer.ports) or not len(power):
+            return power
+        solver = self.solver(number)
+        base, place = solver.base, self.ports.place
+        loads = np.asarray(self.ports.loads, dtype=np.intp)
+        at = np.asarray([place[i] for i in self.ports.loads], dtype=np.intp)
+        moved = self._moved(solver, answer)[at]
+        far = np.abs(moved) > 1e-4
+        if not far.any():
+            return power
+        found = power.copy()
+        chosen = loads[far]
+        kinds, figures = base.kinds[chosen].copy(), base.figures[:, chosen].copy()
+        volts = base.port_volts[chosen] + moved[far]
+        amperes, _ = evaluate(kinds, figures, volts)
+        for index, port in enumerate(answer.ports.tolist()):
+            here = np.flatnonzero(chosen == port)
+            if len(here):
+                volts[here] = answer.volts[index]
+                amperes[here] = (answer.amperes[index] + base.amperes[port]
+                                 + base.siemens[port] * (answer.volts[index]
+                                                         - base.port_volts[port]))
+        for row, port in enumerate(chosen.tolist()):
+            inner = self.ports.inner_of.get(port)
+            if inner is not None:
+                law = self.ports.circuit.elements[port].law
+                volts[row] += amperes[row] * law.series_ohm  # type: ignore[union-attr]
+        found[far] = np.abs(volts * amperes)
+        return found
+
+    def _moved(self, solver: Solver, answer: Answer) -> Array:
+        """Return the change of voltage across the watched ports."""
+        place = self.ports.place
+        inside = [(i, place[p]) for i, p in enumerate(answer.ports.tolist()) if p in place]
+        outside = [(i, p) for i, p in enumerate(answer.ports.tolist()) if p not in place]
+        found = np.zeros(len(solver.watched))
+        if inside:
+            rows, at = zip(*inside, strict=True)
+            found -= solver.between[:, list(at)] @ answer.amperes[list(rows)]
+        if outside:
+            rows, chosen = zip(*outside, strict=True)
+            right = self.ports.incidence(chosen) @ answer.amperes[list(rows)]
+            found -= solver.seen_rows @ solver.base.spread(right)
+        return found
+
+    def node_volts(self, number: int, answers: Sequence[Answer]) -> Array:
+        """Return the voltage of every node for each answer, (answers, nodes)."""
+        base = self.base(number)
+        nodes = len(self.ports.circuit.nodes)
+        right = np.zeros((self.ports.nodes - 1, len(answers)))
+        for column, answer in enumerate(answers):
+            if len(answer.ports):
+                right[:, column] = self.ports.incidence(answer.ports.tolist()) @ answer.amperes
+        found = np.repeat(base.volts[:nodes, None], len(answers), axis=1)
+        found[1:] -= base.spread(right)[:nodes - 1]
+        return np.ascontiguousarray(found.T)
+
+    def effect(self, number: int, answer: Answer, powers: Array | None = None) -> Effect:
+        """Return what an answer means for the loads."""
+        if answer.failed:
+            return Effect({}, failed=True)
+        if answer is NOTHING or not len(answer.ports):
+            return SAME
+        healthy, on = self.healthy_loads(number)
+        power = self.load_powers(number, answer) if powers is None else powers
+        states = load_states(power, healthy, on, self.rated_w)
+        usual = np.where(on, WORKS, OFF)
+        differ = np.flatnonzero(states != usual)
+        moved: dict[int, bool] = {}
+        if answer.energised is not None:
+            base = self.base(number)
+            moved = {int(i): bool(answer.energised[i])
+                     for i in np.flatnonzero(answer.energised != base.energised)}
+        return Effect({int(i): int(states[i]) for i in differ},
+                      tuple(self.ports.names[p] for p in answer.opened), answer.chattering,
+                      False, moved)
+
+    def effect_of_point(self, number: int, point: OperatingPoint,
+                        before: Iterable[str] = ()) -> Effect:
+        """Return the effect that a fully computed point shows."""
+        if point.failure:
+            return Effect({}, failed=True)
+        healthy, on = self.healthy_loads(number)
+        index = point.network.circuit.element_index
+        power = np.asarray([abs(point.across_v(n) * point.currents[index[n]])
+                            for n in self.loads])
+        states = load_states(power, healthy, on, self.rated_w)
+        differ = np.flatnonzero(states != np.where(on, WORKS, OFF))
+        known = set(before)
+        usual = self.points[number].energised
+        moved = {i: self.ports.names[c] in point.energised
+                 for i, c in enumerate(self.ports.coils)
+                 if (self.ports.names[c] in point.energised) != (self.ports.names[c] in usual)}
+        return Effect({int(i): int(states[i]) for i in differ},
+                      tuple(n for n in point.opened if n not in known),
+                      bool(point.chattering), False, moved)
+
+
+def load_states(power: Array, healthy: Array, on: np.ndarray, rated_w: Array) -> np.ndarray:
+    """Return what each load does, from its power and what it is in the healthy car."""
+    share = power / np.maximum(healthy, 1e-9)
+    rated = power / np.maximum(rated_w, 1e-9)
+    works = np.where(share < DEAD_SHARE, DEAD, np.where(share < DIM_SHARE, DIM, WORKS))
+    rests = np.where(rated < GLOW_SHARE, OFF, np.where(rated < LIT_SHARE, GLOWS, STAYS))
+    # what only trickles in the healthy car is off there, and no change that small counts
+    rests = np.where(power < 1.5 * healthy, OFF, rests)
+    return np.where(on, works, rests)
+
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(slots=True)
+class Sweep:
+    """All single faults of a vehicle in all its conditions."""
+
+    bench: Bench
+    fresh: list[list[Effect]]
+    """By fault, then condition: with every fuse sound to begin with."""
+    found: list[list[Effect]]
+    """The same with the fuses blown that the fault blows in any condition."""
+    blown: list[tuple[str, ...]]
+    """By fault: protection that it blows in some condition (breakers, which reset, are not here)."""
+    failures: list[tuple[int, int, str]] = field(default_factory=list)
+    """(fault, condition, why): what no way of computing answered."""
+
+
+def _is_lasting(bench: Bench, name: str) -> bool:
+    elements = bench.assembled.circuit
+    index = elements.element_index.get(name)
+    return index is not None and elements.elements[index].role in ("fuse", "link")
+
+
+def run_sweep(bench: Bench, progress: Progress | None = None) -> Sweep:
+    """Return the effect of every fault in every condition."""
+    count, conditions = len(bench.faults), len(bench.conditions)
+    fresh: list[list[Effect]] = [[SAME] * conditions for _ in range(count)]
+    failures: list[tuple[int, int, str]] = []
+    total = 2 * conditions
+    for number in range(conditions):
+        answers = bench.solve(number, [((fault,), ()) for fault in bench.faults])
+        _effects(bench, number, answers, list(range(count)), fresh, None, failures)
+        if progress is not None:
+            progress(number + 1, total)
+    blown = [tuple(dict.fromkeys(name for effect in row for name in effect.opened
+                                 if _is_lasting(bench, name))) for row in fresh]
+    found = [list(row) for row in fresh]
+    again = [i for i, names in enumerate(blown) if names]
+    for number in range(conditions):
+        todo = [i for i in again if set(blown[i]) - set(fresh[i][number].opened)]
+        if todo:
+            answers = bench.solve(number, [((bench.faults[i],), blown[i]) for i in todo])
+            _effects(bench, number, answers, todo, found, blown, failures)
+        if progress is not None:
+            progress(conditions + number + 1, total)
+    for i in again:
+        found[i] = [replace(e, opened=tuple(n for n in e.opened if n not in blown[i]))
+                    for e in found[i]]
+    return Sweep(bench, fresh, found, blown, failures)
+
+
+def _effects(bench: Bench, number: int, answers: Sequence[Answer], rows: Sequence[int],
+             into: list[list[Effect]], blown: Sequence[tuple[str, ...]] | None,
+             failures: list[tuple[int, int, str]]) -> None:
+    healthy = bench.points[number]
+    known = {bench.conditions[number].name: healthy}
+    for row, answer in zip(rows, answers, strict=True):
+        if answer.failed:
+            point = solve_faulty(bench.assembled, [bench.faults[row]], [bench.conditions[number]],
+                                 known, {n: "blown" for n in (blown[row] if blown else ())})[0]
+            if point.failure:
+                failures.append((row, number, point.failure))
+            into[row][number] = bench.effect_of_point(number, point, blown[row] if blown else ())
+        else:
+            into[row][number] = bench.effect(number, answer)
+
+
+__all__ = ["Bench", "Effect", "Spec", "Motor", "Sweep", "load_states", "run_sweep"]
