@@ -20,6 +20,9 @@ def choose_bead_ends(graph: SheetGraph) -> None:
             if _crowd(graph, second) < _crowd(graph, first):
                 chosen = second
         chosen.beads = strung if chosen is first else strung[::-1]
+        for pin in thread.pins:
+            if pin is not None and pin.value is not None:
+                pin.beads = (pin.value, *pin.beads)
         if thread.mark is not None:
             first.mark_mm = (thread.mark.left_mm, thread.mark.right_mm)
 

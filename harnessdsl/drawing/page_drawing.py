@@ -6,21 +6,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from harnessdsl.drawing.beads import Annotations
-from harnessdsl.drawing.block import GRID_MM
+from harnessdsl.drawing.block import GRID_MM, Block
 from harnessdsl.drawing.colours import wire_width
 from harnessdsl.drawing.component import LaidOut
 from harnessdsl.drawing.composition import EARTH_NAMES_MM, Band, Composed
 from harnessdsl.drawing.furniture import rail
 from harnessdsl.drawing.marks import bar_dot, splice_mark
-from harnessdsl.drawing.routing import Course, PlacedBead
-from harnessdsl.drawing.scene import Circle, Group, Point, Polyline, Shape, Style, Text
-from harnessdsl.drawing.sheet_elements import mark_of
+from harnessdsl.drawing.routing import BAR_MM, Course, PlacedBead
+from harnessdsl.drawing.scene import Circle, Group, Point, Polyline, Rect, Shape, Style, Text
+from harnessdsl.drawing.sheet_elements import elsewhere_text, mark_of
 from harnessdsl.drawing.sheet_graph import Element, EndMark, MarkKind, Pin, Port, SheetGraph
 from harnessdsl.drawing.sheet_plan import PageKey, Plan
 from harnessdsl.drawing.strands import in_line
 from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, line_height
 from harnessdsl.drawing.wire_drawing import (
+    HALO,
     LEAD_STYLE,
+    VALUE_RGB,
     DrawnThread,
     crossings_of,
     cut_wires,
@@ -184,16 +186,33 @@ class _Drawer:
         note = self.annotations.parts.get(block.part)
         if note is not None and note.state:
             data["state"] = note.state
+            self.halo(block, at, note.state)
         self.symbols.append(Group(block.shapes, css="block", data=data, shift=at))
+        for line in element.notes:
+            text = line.text
+            if line.sheets:
+                places = [self.finder.part_place(key, block.part) for key in line.sheets]
+                text = elsewhere_text(places)
+            colour = "#000000" if line.sheets else VALUE_RGB
+            drawn = Text(at[0] + line.x, at[1] + line.y, text, SMALL_MM, colour=colour)
+            self.over.append(Group((drawn,), css="label", data={"of": block.part}))
         for port in element.ports:
             x, y = at[0] + port.x * GRID_MM, at[1] + port.y_mm
             self.over.append(terminal_group(port.node, (x, y)))
             self.bar(port, (x, y), at[0])
 
+    def halo(self, block: Block, at: Point, state: str) -> None:
+        """Surround a symbol by its state's colour."""
+        if state not in HALO or not block.body:
+            return
+        x0, y0 = min(box[0] for box in block.body), min(box[1] for box in block.body)
+        x1, y1 = max(box[2] for box in block.body), max(box[3] for box in block.body)
+        style = Style(HALO[state], 0.9, opacity=0.6)
+        around = Rect(at[0] + x0 - 0.6, at[1] + y0 - 0.6, x1 - x0 + 1.2, y1 - y0 + 1.2, style, 1.0)
+        self.lines.append(Group((around,), css="state", data={"of": block.part, "state": state}))
+
     def bar(self, port: Port, at: Point, origin_x: float) -> None:
         """Join the pins of a terminal to it: a lead, a bar, and a dot where they meet."""
-        from harnessdsl.drawing.routing import BAR_MM
-
         places = [origin_x + pin.x * GRID_MM for pin in port.pins]
         if not places or places == [at[0]]:
             return
@@ -322,6 +341,3 @@ class _Drawer:
                 sheet, _, track = places[0].partition("/")
                 data.update({"sheet": sheet, "track": track})
         self.over.append(Group(drawn.shapes, css=css, data=data, shift=points[-1]))
-
-
-__all__ = ["Finder", "draw_page", "note_places"]

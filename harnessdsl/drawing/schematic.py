@@ -33,14 +33,14 @@ from harnessdsl.drawing.sheet_plan import (
     Plan,
     SheetPlan,
     circuit_pages,
-    plan_sheets,
 )
+from harnessdsl.drawing.sheet_planner import plan_sheets
 from harnessdsl.drawing.sheet_symbols import BlockCache, symbols_of
 from harnessdsl.model.vehicle import Vehicle
 
 __all__ = ["Annotation", "Annotations", "SchematicOptions", "draw_schematics"]
 
-SIZES = ("A4", "A4-portrait", "A3", "A3-portrait")
+SIZES = ("A4", "A3")
 TRACK_PITCH_MM = 10.0
 _MAX_SPLITS = 60
 _MAX_MERGES = 24
@@ -55,7 +55,16 @@ class SchematicOptions:
     drawn_by: str = ""
     notes: str = ""
     sizes: Sequence[str] = SIZES
-    """Page sizes that may be used, the smallest first."""
+    """Paper that may be used, either way up, the smallest first."""
+
+    def formats(self) -> tuple[str, ...]:
+        """Return the page formats to be tried, in order."""
+        found: dict[str, None] = {}
+        for size in self.sizes:
+            found[size] = None
+            if f"{size}-portrait" in PAGE_SIZES_MM:
+                found[f"{size}-portrait"] = None
+        return tuple(found)
 
 
 @dataclass(slots=True)
@@ -132,7 +141,7 @@ def _sheets_that_fit(
         split: dict[PageKey, list[PageSpec]] = {}
         for sheet in too_large:
             spec = next(spec for spec in specs if spec.key == sheet.plan.key)
-            areas = [_frame(plan, sheet, size, options, "").area for size in options.sizes]
+            areas = [_frame(plan, sheet, size, options, "").area for size in options.formats()]
             pieces = split_page(spec, sheet.plan, sheet.graph, sheet.laid, areas)
             if len(pieces) > 1:
                 split[spec.key] = pieces
@@ -235,7 +244,7 @@ def _frame(plan: Plan, sheet: Sheet, size: str, options: SchematicOptions, track
 def _fit(plan: Plan, sheet: Sheet, options: SchematicOptions) -> bool:
     """Compose the sheet on the smallest page that holds it; False when none does."""
     lines = [line.name for line in plan.lines]
-    for size in options.sizes:
+    for size in options.formats():
         area = _frame(plan, sheet, size, options, "888-888").area
         page = compose(sheet.laid, sheet.graph, size, area, lines, sheet.referred)
         if page is not None:

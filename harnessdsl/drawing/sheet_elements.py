@@ -9,19 +9,21 @@ from typing import Literal
 from harnessdsl.drawing.bead_sides import choose_bead_ends
 from harnessdsl.drawing.beads import Annotations, Bead, string_beads, text_bead
 from harnessdsl.drawing.block import GRID_MM, Block
+from harnessdsl.drawing.block_notes import place_notes
 from harnessdsl.drawing.marks import Mark, earth_mark, reference_mark
 from harnessdsl.drawing.scene import Polyline, Shape, Text
 from harnessdsl.drawing.sheet_graph import (
     Element,
     EndMark,
     MarkKind,
+    Note,
     Pin,
     Port,
     SheetGraph,
     Side,
     Thread,
 )
-from harnessdsl.drawing.sheet_plan import PlacedStrand, Plan, Role, SheetPlan, StrandEnd
+from harnessdsl.drawing.sheet_plan import PageKey, PlacedStrand, Plan, Role, SheetPlan, StrandEnd
 from harnessdsl.drawing.strands import in_line
 from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, shorten, text_width
 
@@ -42,6 +44,11 @@ def reference_text(node: str, places: Sequence[str]) -> str:
         return " ".join(places)
     half = (len(places) + 1) // 2
     return f"{' '.join(places[:half])}\n{' '.join(places[half:])}"
+
+
+def elsewhere_text(places: Sequence[str]) -> str:
+    """Return what stands at a part whose rest is drawn at other places (sheet/track)."""
+    return f"also {', '.join(places)}"
 
 
 def mark_of(
@@ -103,16 +110,50 @@ class _Builder:
     valued: set[str] = field(default_factory=set)
     """Nodes whose annotation is written already."""
 
-    def add_block(self, block: Block) -> None:
+    def add_block(self, plain: Block) -> None:
         index = len(self.graph.elements)
+        block, notes = self.notes(plain)
         ports = [
             Port(port.node, port.terminal, port.side, round(port.x / GRID_MM), port.y)
             for port in sorted(block.ports, key=lambda p: (p.x, p.side))
         ]
         element = Element(index, "", block, ports, "", -block.x0, block.x1, -block.y0, block.y1)
+        element.notes = notes
         self.graph.elements.append(element)
         for number, port in enumerate(ports):
             self.at.setdefault(port.node, []).append((index, number))
+
+    def notes(self, block: Block) -> tuple[Block, list[Note]]:
+        """Return the block with room for what else is to be said about its part."""
+        texts: list[tuple[str, tuple[PageKey, ...]]] = []
+        added = self.annotations.parts.get(block.part)
+        if added is not None and added.text:
+            texts.append((shorten(added.text, SMALL_MM, MAX_NAME_MM), ()))
+        for use in self.sheet.parts:
+            if use.part == block.part and use.elsewhere:
+                some = use.elsewhere[:REFERENCES_IN_A_MARK]
+                texts.append((elsewhere_text([WIDEST_REFERENCE] * len(some)), some))
+        grown, places = place_notes(block, [text for text, _ in texts])
+        notes = [
+            Note(x, y, "" if sheets else text, sheets)
+            for (x, y), (text, sheets) in zip(places, texts, strict=True)
+        ]
+        return grown, notes
+
+    def add_values(self) -> None:
+        """Write what a state adds at a node beside its terminal, or behind a junction's name."""
+        for element in self.graph.elements:
+            if element.block is None:
+                added = self.annotations.nodes.get(element.node)
+                if added is not None and added.text:
+                    element.name_text = f"{element.name_text}  {added.text}".strip()
+                    element.right_mm = 1.5 + text_width(element.name_text, SMALL_MM)
+                continue
+            for port in element.ports:
+                added = self.annotations.nodes.get(port.node)
+                wired = [pin for pin in port.pins if self.graph.threads[pin.thread].strand]
+                if added is not None and added.text and wired:
+                    wired[0].value = text_bead("value", port.node, added.text)
 
     def add_junction(self, node: str) -> int:
         if node in self.junction_at:
@@ -173,8 +214,7 @@ class _Builder:
             text = f"{end.line}\n{shorten(end.node, SMALL_MM, MAX_NAME_MM)}"
             return _measured(MarkKind.LINE, end.node, text, side)
         if end.role is Role.REFERENCE:
-            home = self.plan.home[end.node]
-            return _measured(MarkKind.REFERENCE, end.node, end.node, side, (home,))
+            return _measured(MarkKind.REFERENCE, end.node, end.node, side, (end.home,))
         return EndMark(MarkKind.LOOSE, end.node, "")
 
     def add_strand(self, placed: PlacedStrand) -> None:
@@ -279,5 +319,6 @@ def build_graph(
             if point is not None and point.family == "splice":
                 node = ""  # the splice has its name beside it
             builder.add_wireless(place, _measured(MarkKind.REFERENCE, hint.node, node, side, some))
+    builder.add_values()
     choose_bead_ends(builder.graph)
     return builder.graph

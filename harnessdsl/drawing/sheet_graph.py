@@ -77,6 +77,8 @@ class Pin:
     bar_level: int = 0
     beads: tuple[Bead, ...] = ()
     """What is strung on the wire in front of this pin, from the pin outwards."""
+    value: Bead | None = None
+    """What a state of the vehicle adds at this terminal."""
     far_beads: tuple[Bead, ...] = ()
     """What stands at the far end of a wire that goes straight up to a supply line."""
     turn: Turn = "right"
@@ -105,6 +107,17 @@ class Pin:
         return sum(bead.length_mm(self.turn) for bead in self.beads)
 
 
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A line beside a symbol: a text, or the sheets that draw the rest of the part. (x, y) is the
+    left end of its base line from the block's origin."""
+
+    x: float
+    y: float
+    text: str = ""
+    sheets: tuple[tuple[int, ...], ...] = ()
+
+
 @dataclass(slots=True, eq=False)
 class Element:
     """A block or a junction; lengths in millimetres from its origin."""
@@ -120,6 +133,8 @@ class Element:
     right_mm: float = 0.0
     top_mm: float = 0.0
     bottom_mm: float = 0.0
+    notes: list[Note] = field(default_factory=list)
+    """Lines beside a block's own caption."""
     bar_levels: dict[str, int] = field(default_factory=dict)
     """Side -> how many levels of bars stand in front of it."""
 
