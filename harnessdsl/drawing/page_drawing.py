@@ -17,10 +17,10 @@ from harnessdsl.drawing.scene import Circle, Group, Point, Polyline, Rect, Shape
 from harnessdsl.drawing.sheet_elements import elsewhere_text, mark_of
 from harnessdsl.drawing.sheet_graph import Element, EndMark, MarkKind, Pin, Port, SheetGraph
 from harnessdsl.drawing.sheet_plan import PageKey, Plan
+from harnessdsl.drawing.states import halo_style
 from harnessdsl.drawing.strands import in_line
 from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, line_height
 from harnessdsl.drawing.wire_drawing import (
-    HALO,
     LEAD_STYLE,
     VALUE_RGB,
     DrawnThread,
@@ -203,11 +203,11 @@ class _Drawer:
 
     def halo(self, block: Block, at: Point, state: str) -> None:
         """Surround a symbol by its state's colour."""
-        if state not in HALO or not block.body:
+        style = halo_style(state, 0.0)
+        if style is None or not block.body:
             return
         x0, y0 = min(box[0] for box in block.body), min(box[1] for box in block.body)
         x1, y1 = max(box[2] for box in block.body), max(box[3] for box in block.body)
-        style = Style(HALO[state], 0.9, opacity=0.6)
         around = Rect(at[0] + x0 - 0.6, at[1] + y0 - 0.6, x1 - x0 + 1.2, y1 - y0 + 1.2, style, 1.0)
         self.lines.append(Group((around,), css="state", data={"of": block.part, "state": state}))
 
