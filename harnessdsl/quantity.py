@@ -67,7 +67,7 @@ def awg_area_mm2(gauge: float) -> float:
 
     d = 0.127 mm * 92^((36 - n) / 39), ASTM B258 (formula from memory).
     """
-    diameter_mm = 0.127 * 92 ** ((36 - gauge) / 39)
+    diameter_mm: float = 0.127 * 92 ** ((36 - gauge) / 39)
     return math.pi / 4 * diameter_mm**2
 
 

@@ -36,11 +36,10 @@ class CommandFolder(click.Group):
         except click.UsageError as error:
             from harnessdsl.diagnostics import did_you_mean
 
-            if not getattr(error, "possibilities", None):
-                hint = did_you_mean(args[0], self.list_commands(ctx))
-                if hint and hint not in error.message:
-                    error.message += f" {hint[0].upper()}{hint[1:]}"
-            raise
+            hint = did_you_mean(args[0], self.list_commands(ctx)) if args else None
+            if hint is None or getattr(error, "possibilities", None):
+                raise
+            raise click.UsageError(f"{error.message} {hint[0].upper()}{hint[1:]}", ctx) from None
 
     def invoke(self, ctx: click.Context) -> Any:
         try:

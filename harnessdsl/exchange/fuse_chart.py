@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from harnessdsl.diagnostics import Diagnostic, did_you_mean
-from harnessdsl.exchange.tables import Row, SourceFile, complain, read_table, write_csv
+from harnessdsl.exchange.tables import Row, complain, read_table, write_csv
 from harnessdsl.exchange.wire_list import quoted
 from harnessdsl.model.feeds import Feeds
 from harnessdsl.model.vehicle import Vehicle
+from harnessdsl.text import SourceFile
 
 COLUMNS = ("box", "slot", "fuse", "kind", "rating_a", "label", "feeds", "evidence", "date", "by",
            "source")

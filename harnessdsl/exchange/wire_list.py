@@ -8,12 +8,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from harnessdsl.diagnostics import Diagnostic, did_you_mean
-from harnessdsl.exchange.tables import Row, SourceFile, complain, read_table, unharmed, write_csv
+from harnessdsl.exchange.tables import Row, complain, read_table, unharmed, write_csv
 from harnessdsl.model.colour import read_colour
 from harnessdsl.model.evidence import Trust
 from harnessdsl.model.vehicle import End, Vehicle, Wire
 from harnessdsl.model.wire_builder import INSULATIONS
 from harnessdsl.quantity import GAUGE_UNIT, UNITS
+from harnessdsl.text import SourceFile
 
 COLUMNS = ("wire", "chain", "from", "to", "area", "colour", "length_m", "chain_length_m",
            "insulation", "class_c", "material", "fusible", "via", "note", "evidence", "date",
@@ -107,7 +108,7 @@ class WireListReader:
                           "an end is PART.TERMINAL, such as K2.30")
             elif self.vehicle is not None:
                 self._known(row, end)
-        piece = _Piece(row, *ends)
+        piece = _Piece(row, ends[0], ends[1])
         self._area(row, piece)
         self._colour(row, piece)
         piece.length_m = self._positive(row, "length_m")

@@ -199,10 +199,10 @@ def _too_large(source: SourceFile) -> Diagnostic | None:
             "not-text",
         )
     if len(source.text) > MAX_LINE_CHARACTERS:
-        for number, line in enumerate(source.text.split("\n"), 1):
-            if len(line) > MAX_LINE_CHARACTERS:
+        for number, content in enumerate(source.text.split("\n"), 1):
+            if len(content) > MAX_LINE_CHARACTERS:
                 return _error(
-                    f"line {number} holds {len(line):,} characters, more than "
+                    f"line {number} holds {len(content):,} characters, more than "
                     f"{MAX_LINE_CHARACTERS:,}",
                     Span(source.path, number, 1, 2),
                     "write one fact a line",

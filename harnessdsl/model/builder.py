@@ -2,41 +2,25 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import replace
 
 from harnessdsl.diagnostics import Diagnostic, did_you_mean
-from harnessdsl.language.facts import Fact, Item
+from harnessdsl.language.facts import Fact
+from harnessdsl.model.condition_builder import build_conditions
 from harnessdsl.model.evidence_builder import EvidenceNotes
-from harnessdsl.model.kind import Kind
+from harnessdsl.model.group_builder import GroupBuilder
 from harnessdsl.model.kind_builder import KindLibrary
 from harnessdsl.model.kind_shelf import KindShelf
 from harnessdsl.model.part_builder import PartBuilder
 from harnessdsl.model.place_builder import PlaceBuilder
-from harnessdsl.model.reading import Cursor, Reader, names_of, read_evidence
-from harnessdsl.model.vehicle import (
-    Acceptance,
-    Cable,
-    Circuit,
-    Condition,
-    Conductor,
-    End,
-    Part,
-    Run,
-    Vehicle,
-    Wire,
-)
+from harnessdsl.model.reading import Cursor, Reader
+from harnessdsl.model.vehicle import Acceptance, Conductor, Vehicle
 from harnessdsl.model.wire_builder import WireBuilder
 
 NOMINAL_VOLTAGES = (6.0, 12.0, 24.0, 48.0)
 _SECTIONS = ("vehicle", "place", "wire", "cable", "run", "circuit", "condition", "kind",
              "accept", "conductor", "evidence", "caution", "verified", "refuted", "claim")
-
-
-_NO_PART = "add a line for it, or correct the name"
-_NO_PLACE = 'add: place NAME "..." at x, y, z mm'
-_WIRE_NAMES = "a wire is called by the word behind 'wire', or by its ends: F7.2-K2.30"
 
 
 class VehicleBuilder:
@@ -72,17 +56,18 @@ class VehicleBuilder:
         run_names = [fact.items[1].text for fact in by_word["run"] if len(fact.items) > 1]
         wires = WireBuilder(self.reader, parts, places, run_names, self.din_colours).build(
             by_word["wire"])
-        EvidenceNotes(self.reader, parts, wires, places).apply(
-            [*by_word["verified"], *by_word["refuted"]])
+        notes = EvidenceNotes(self.reader, parts, wires, places)
+        notes.apply([*by_word["verified"], *by_word["refuted"]])
+        groups = GroupBuilder(self.reader, parts, wires, places)
         vehicle = replace(
             vehicle, places=places, kinds=kinds.built, parts=parts, wires=wires,
             conductors=conductors,
-            runs=self._runs(by_word["run"], places, wires),
-            cables=self._cables(by_word["cable"], wires, parts),
-            circuits=self._circuits(by_word["circuit"], parts),
-            conditions=self._conditions(by_word["condition"], parts),
-            acceptances=self._acceptances(by_word["accept"], parts, wires, places),
-            claims=EvidenceNotes(self.reader, parts, wires, places).claims(by_word["claim"]),
+            runs=groups.runs(by_word["run"]),
+            cables=groups.cables(by_word["cable"]),
+            circuits=groups.circuits(by_word["circuit"]),
+            conditions=build_conditions(self.reader, by_word["condition"], parts),
+            acceptances=self._acceptances(by_word["accept"]),
+            claims=notes.claims(by_word["claim"]),
             cautions=(*vehicle.cautions, *self._cautions(by_word["caution"])))
         return vehicle, self.messages.found + self.shelf.diagnostics
 
@@ -179,8 +164,8 @@ class VehicleBuilder:
 
         library = KindLibrary(self.messages, fetch,
                               lambda: sorted({*own, *self.shelf.names()}))
-        for name in own:
-            library.get(name)
+        for each in own:
+            library.get(each)
         return library
 
     # metal
@@ -205,191 +190,9 @@ class VehicleBuilder:
             conductors.setdefault(name_text, Conductor(name_text, span=span))
         return conductors
 
-    # groups of things
-
-    def _names_in_block(self, fact: Fact) -> list[Item]:
-        names: list[Item] = []
-        for line in fact.block or ():
-            names += names_of(line.items)
-        return names
-
-    def _circuits(self, facts: list[Fact], parts: dict[str, Part]) -> dict[str, Circuit]:
-        circuits: dict[str, Circuit] = {}
-        for fact in facts:
-            cursor = Cursor(fact, self.messages)
-            name = cursor.name("a circuit")
-            if name is None:
-                continue
-            label = cursor.label()
-            note = safety = ""
-            while cursor:
-                item = cursor.take()
-                if item.text == "note":
-                    note = cursor.text("note")
-                elif item.text == "safety":
-                    word = cursor.name("safety")
-                    safety = word.text if word else ""
-                else:
-                    cursor.unknown(item, ("note", "safety"), "a circuit")
-            members: list[str] = []
-            for item in self._names_in_block(fact):
-                if item.text not in parts:
-                    self.messages.error("unknown-part", f"there is no part '{item.text}'",
-                                        item.span, did_you_mean(item.text, parts),
-                                        subject=name.text)
-                elif item.text not in members:
-                    members.append(item.text)
-            if name.text in circuits:
-                self.messages.duplicate("circuits", name.text, name.span,
-                                        circuits[name.text].span)
-                continue
-            circuits[name.text] = Circuit(name.text, label, tuple(members), note, safety,
-                                          name.span)
-        return circuits
-
-    def _runs(self, facts: list[Fact], places: dict[str, object] | object,
-              wires: dict[str, Wire]) -> dict[str, Run]:
-        assert isinstance(places, dict)
-        runs: dict[str, Run] = {}
-        for fact in facts:
-            cursor = Cursor(fact, self.messages)
-            name = cursor.name("a run")
-            if name is None:
-                continue
-            run = Run(name.text, cursor.label(), (), span=name.span,
-                      evidence=self.reader.evidence_at(fact.head.span))
-            route: list[str] = []
-            while cursor:
-                evidence = read_evidence(cursor)
-                if evidence is not None:
-                    run = replace(run, evidence=evidence)
-                    continue
-                item = cursor.take()
-                if item.type == "arrow":
-                    continue
-                if item.type == "quantity":
-                    cursor.at -= 1
-                    run = replace(run, length_m=cursor.quantity("run", "length", "2.1 m"))
-                elif item.text in places:
-                    route.append(item.text)
-                else:
-                    self.messages.error("unknown-place", f"there is no place '{item.text}'",
-                                        item.span, did_you_mean(item.text, places, _NO_PLACE),
-                                        subject=name.text)
-            if len(route) < 2:
-                self.messages.error("syntax", "a run goes through at least two places", name.span,
-                                    'write: run loom "..." left-wing -> dash-box 2.1 m')
-            run = self._run_block(fact, replace(run, places=tuple(route)), places, wires)
-            if name.text in runs:
-                self.messages.duplicate("runs", name.text, name.span, runs[name.text].span)
-                continue
-            runs[name.text] = run
-        return runs
-
-    def _run_block(self, fact: Fact, run: Run, places: dict[str, object],
-                   wires: dict[str, Wire]) -> Run:
-        members = [wire.name for wire in wires.values() if run.name in wire.via]
-        chains: dict[str, list[str]] = {}
-        for wire in wires.values():
-            if wire.chain:
-                chains.setdefault(wire.chain, []).append(wire.name)
-        for line in fact.block or ():
-            cursor = Cursor(line, self.messages)
-            if line.word == "wires":
-                for item in cursor.rest_names():
-                    found = [item.text] if item.text in wires else chains.get(item.text, [])
-                    if not found:
-                        self.messages.error("unknown-wire", f"there is no wire '{item.text}'",
-                                            item.span, did_you_mean(item.text, [*wires, *chains], _WIRE_NAMES),
-                                            subject=run.name)
-                    members += [wire for wire in found if wire not in members]
-            elif line.word == "grommet":
-                for item in cursor.rest_names():
-                    if item.text not in places:
-                        self.messages.error("unknown-place", f"there is no place '{item.text}'",
-                                            item.span, did_you_mean(item.text, places, _NO_PLACE))
-                    else:
-                        run = replace(run, grommets=(*run.grommets, item.text))
-            elif line.word == "cover":
-                run = replace(run, cover=cursor.text("cover"))
-            else:
-                self.messages.error("unknown-word", f"'{line.word}' means nothing in a run",
-                                    line.head.span,
-                                    did_you_mean(line.word, ("wires", "grommet", "cover"),
-                                                 "known here: wires, grommet, cover"))
-        return replace(run, wires=tuple(members))
-
-    def _cables(self, facts: list[Fact], wires: dict[str, Wire],
-                parts: dict[str, Part]) -> dict[str, Cable]:
-        cables: dict[str, Cable] = {}
-        for fact in facts:
-            cursor = Cursor(fact, self.messages)
-            name = cursor.name("a cable")
-            if name is None:
-                continue
-            label = cursor.label()
-            flags = [cursor.take() for _ in range(len(cursor.items) - cursor.at)]
-            for item in flags:
-                if item.text not in ("twisted", "screened"):
-                    cursor.unknown(item, ("twisted", "screened"), "a cable")
-            words = {item.text for item in flags}
-            members: list[str] = []
-            screen_end: End | None = None
-            for line in fact.block or ():
-                if line.word == "screen" and len(line.items) > 1:
-                    screen_end = self._screen(line.items[1], parts)
-                    continue
-                for item in names_of(line.items):
-                    found = [wire for wire in wires
-                             if wire == item.text or wires[wire].chain == item.text]
-                    if not found:
-                        self.messages.error("unknown-wire", f"there is no wire '{item.text}'",
-                                            item.span, did_you_mean(item.text, wires, _WIRE_NAMES),
-                                            subject=name.text)
-                    members += found
-            if name.text in cables:
-                self.messages.duplicate("cables", name.text, name.span, cables[name.text].span)
-                continue
-            cables[name.text] = Cable(name.text, label, tuple(members), "twisted" in words,
-                                      "screened" in words, screen_end, name.span)
-        return cables
-
-    def _screen(self, item: Item, parts: dict[str, Part]) -> End | None:
-        name, _, terminal = item.text.partition(".")
-        part = parts.get(name)
-        found = part.kind.terminal(terminal) if part is not None else None
-        if part is None or (found is None and part.kind.terminals and terminal):
-            self.messages.error("unknown-part", f"there is nothing called '{item.text}'",
-                                item.span, did_you_mean(name, parts, _NO_PART))
-            return None
-        return End(name, found.name if found else terminal, span=item.span)
-
-    # conditions
-
-    def _conditions(self, facts: list[Fact], parts: dict[str, Part]) -> dict[str, Condition]:
-        conditions: dict[str, Condition] = {}
-        for fact in facts:
-            cursor = Cursor(fact, self.messages)
-            name = cursor.name("a condition")
-            if name is None:
-                continue
-            condition = Condition(name.text, cursor.label(), span=name.span)
-            settings = Settings(self.reader, parts)
-            if not cursor.take_word("rest"):
-                settings.read(cursor)
-            for line in fact.block or ():
-                settings.read(Cursor(line, self.messages, start=0))
-            if name.text in conditions:
-                self.messages.duplicate("conditions", name.text, name.span,
-                                        conditions[name.text].span)
-                continue
-            conditions[name.text] = settings.onto(condition)
-        return conditions
-
     # findings accepted, cautions
 
-    def _acceptances(self, facts: list[Fact], *names: dict[str, object] | object
-                     ) -> tuple[Acceptance, ...]:
+    def _acceptances(self, facts: list[Fact]) -> tuple[Acceptance, ...]:
         accepted: list[Acceptance] = []
         for fact in facts:
             cursor = Cursor(fact, self.messages)
@@ -416,100 +219,6 @@ class VehicleBuilder:
             if text:
                 found.append(text)
         return tuple(found)
-
-
-class Settings:
-    """Reads `S1 = run`, `engine 95 C`, `engine running`, `S9 95 C` in any order."""
-
-    def __init__(self, reader: Reader, parts: dict[str, Part]) -> None:
-        self.messages = reader.messages
-        self.parts = parts
-        self.positions: dict[tuple[str, str], str] = {}
-        self.temperatures_c: dict[str, float] = {}
-        self.states: dict[tuple[str, str], str] = {}
-        self.engine_running = False
-
-    def onto(self, condition: Condition) -> Condition:
-        return replace(condition, positions=self.positions, temperatures_c=self.temperatures_c,
-                       engine_running=self.engine_running, states=self.states)
-
-    def read(self, cursor: Cursor) -> None:
-        while cursor:
-            cursor.skip_commas()
-            item = cursor.take_if("word", "number")
-            if item is None:
-                if cursor:
-                    bad = cursor.take()
-                    self.messages.error("syntax", f"'{bad.text}' means nothing here", bad.span,
-                                        "write SWITCH = POSITION, or: engine 95 C")
-                continue
-            following = cursor.peek()
-            if following is not None and following.type == "equals":
-                cursor.take()
-                value = cursor.name("a position")
-                if value is not None:
-                    self._set(item, value)
-            elif following is not None and following.type == "quantity":
-                known = item.text in self.parts or item.text in ("engine", "ambient")
-                value_c = cursor.quantity(item.text, "temperature", "engine 95 C")
-                if not known:
-                    self.messages.error("unknown-part", f"there is no part '{item.text}'",
-                                        item.span,
-                                        did_you_mean(item.text, [*self.parts, "engine",
-                                                                 "ambient"]))
-                elif value_c is not None:
-                    self.temperatures_c[item.text] = value_c
-            elif item.text == "engine" and following is not None and (
-                    following.text in ("running", "stopped")):
-                self.engine_running = cursor.take().text == "running"
-            else:
-                self.messages.error("syntax", f"what about '{item.text}'?", item.span,
-                                    f"write for example: {item.text} = on, or: engine 95 C")
-                if following is not None and following.type == "word":
-                    cursor.take()  # most likely its position, with the '=' left out
-
-    def _set(self, item: Item, value: Item) -> None:
-        part_name, _, actuator_name = item.text.partition(".")
-        part = self.parts.get(part_name)
-        if part is None:
-            self.messages.error("unknown-part", f"there is no part '{part_name}'", item.span,
-                                did_you_mean(part_name, self.parts, _NO_PART))
-            return
-        states = {"running": "motion", "stopped": "motion", "stalled": "motion", "pressure": "pressure",
-                  "no-pressure": "pressure", "tripped": "trip", "intact": "trip"}
-        actuators = part.kind.actuators
-        if value.text in states and self._has_state(part.kind, states[value.text]):
-            self.states[(part_name, states[value.text])] = value.text
-            return
-        if not actuator_name and len(actuators) > 1:
-            self.messages.error(
-                "unknown-actuator", f"'{part_name}' has several things to move: which one?",
-                item.span, "write one of: " + ", ".join(f"{part_name}.{a}" for a in actuators))
-            return
-        actuator = (actuators.get(actuator_name) if actuator_name
-                    else next(iter(actuators.values()), None))
-        if actuator is None:
-            hint = did_you_mean(actuator_name, actuators) if actuators else (
-                f"{part_name} ({part.kind.name}) is nothing that one can set")
-            self.messages.error("unknown-actuator", f"'{item.text}' can't be set", item.span, hint)
-            return
-        if value.text not in actuator.positions:
-            self.messages.error(
-                "unknown-position", f"'{value.text}' is no position of {item.text}", value.span,
-                did_you_mean(value.text, actuator.positions,
-                             "positions: " + " ".join(actuator.positions)))
-            return
-        self.positions[(part_name, actuator.name)] = value.text
-
-    @staticmethod
-    def _has_state(kind: Kind, state: str) -> bool:
-        return any(clause.actuator == state for p in kind.primitives for clause in p.clauses) or (
-            state == "trip") or any(p.type == "motor" for p in kind.primitives)
-
-
-def is_name(text: str) -> bool:
-    """Say whether a text can be a name in the language."""
-    return re.fullmatch(r"[\w+-][\w+\-/*]*", text) is not None
 
 
 def build_vehicle(facts: Iterable[Fact], shelf: KindShelf) -> tuple[Vehicle, list[Diagnostic]]:

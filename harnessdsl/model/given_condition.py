@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from harnessdsl.diagnostics import Diagnostic
 from harnessdsl.language.parser import parse_text
-from harnessdsl.model.builder import Settings
+from harnessdsl.model.condition_builder import Settings
 from harnessdsl.model.reading import Cursor, Reader
 from harnessdsl.model.vehicle import Condition, Vehicle
 from harnessdsl.text import SourceFile

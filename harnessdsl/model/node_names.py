@@ -24,7 +24,8 @@ def node_named(topology: Topology, text: str) -> str:
     if name in vehicle.conductors:
         return metal_node(name)
     if text in EARTH_WORDS and text not in vehicle.parts and vehicle.conductors:
-        return metal_node("body" if "body" in vehicle.conductors else next(iter(vehicle.conductors)))
+        first = next(iter(vehicle.conductors))
+        return metal_node("body" if "body" in vehicle.conductors else first)
     part_name, _, rest = text.partition(".")
     part = vehicle.parts.get(part_name)
     if part is None:

@@ -29,9 +29,9 @@ def rounded(corners: Sequence[tuple[Point, float]], closed: bool) -> list[Point]
     A corner that has too little room gets as much as half of its shorter side allows.
     """
     kept: list[tuple[Point, float]] = []
-    for corner in corners:
-        if not kept or math.dist(corner[0], kept[-1][0]) > 1e-9:
-            kept.append(corner)
+    for given in corners:
+        if not kept or math.dist(given[0], kept[-1][0]) > 1e-9:
+            kept.append(given)
     if closed and len(kept) > 1 and math.dist(kept[0][0], kept[-1][0]) < 1e-9:
         kept.pop()
     count = len(kept)

@@ -40,7 +40,7 @@ def command(file: Path, most: int, passed: tuple[str, ...], failed: tuple[str, .
         return
     if into is None:
         raise click.UsageError("say with --into which file the results go to")
-    numbers = {}
+    numbers: dict[int, str] = {}
     for word, texts in (("passed", passed), ("failed", failed)):
         for text in [piece for entry in texts for piece in entry.replace(",", " ").split()]:
             if not text.isdigit() or not 1 <= int(text) <= len(steps):
