@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from dataclasses import dataclass
+from itertools import pairwise
 
 AREAS_MM2 = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0, 50.0, 70.0, 95.0, 120.0)
 AT_30_C_A = (12.0, 15.0, 19.0, 24.0, 32.0, 42.0, 54.0, 73.0, 98.0, 129.0, 158.0, 198.0, 245.0,
@@ -63,7 +64,8 @@ _BY_WORD = {"pvc": PVC, "xlpe": XLPE, "silicone": SILICONE, "rubber": RUBBER, "c
 
 
 def insulation_of(word: str = "", class_c: float | None = None) -> Insulation:
-    """Return what a wire's insulation bears: by its word, by the temperature of its class, else PVC.
+    """Return what a wire's insulation bears: by its word, by the temperature of its class, else
+    PVC.
 
     A class above 110 C is taken as cross-linked for the seconds of a short, above 150 C as
     silicone; PVC keeps 160 C whatever its class (assumed).
@@ -104,7 +106,7 @@ def bundle_factor(loaded: int) -> float:
     line (1 for a wire alone)."""
     if loaded <= 1:
         return 1.0
-    for (x0, y0), (x1, y1) in zip(BUNDLE_FACTORS, BUNDLE_FACTORS[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(BUNDLE_FACTORS):
         if loaded <= x1:
             return y0 + (y1 - y0) * (loaded - x0) / (x1 - x0)
     return BUNDLE_FACTORS[-1][1]
@@ -140,7 +142,8 @@ def adiabatic_k(start_c: float, end_c: float) -> float:
 
 def adiabatic_s(current_a: float, area_mm2: float, start_c: float, end_c: float,
                 material: str = "copper") -> float:
-    """Return how long a current takes to heat a wire from `start_c` to `end_c` with no heat lost."""
+    """Return how long a current takes to heat a wire from `start_c` to `end_c` with no heat "
+    "lost."""
     k = adiabatic_k(start_c, end_c) * (0.66 if material == "aluminium" else 1.0)
     # aluminium: 148 against 226 (IEC 60949)
     return (k * area_mm2 / current_a) ** 2 if current_a else math.inf

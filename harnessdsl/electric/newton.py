@@ -97,6 +97,19 @@ class _Point:
     """Slope and current as the outer ends see them."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Begun:
+    """The first step of a stage."""
+
+    inner: Array
+    lines: Lines
+    factored: Factored
+    volts: Array
+    """Of the core."""
+    seen: Array
+    """At which its lagging links saw each other."""
+
+
 class Columns:
     """Networks of one circuit whose switches are set; their relays may stand in any way."""
 
@@ -175,6 +188,7 @@ class Stage:
         plan = columns.plan
         self.columns = columns
         self.plan = plan
+        self.begun: _Begun | None = None
         if len(plan.gated):
             self.conductance = columns.conductance.copy()
             plan.gated_scatter.add(gated_siemens, self.conductance)
@@ -271,10 +285,8 @@ class Stage:
         return _Point(inner, amperes, siemens, error, correction, siemens / stretch * self.tied,
                       (amperes - correction) * self.tied)
 
-    def roughly(self, near: Array | None = None) -> tuple[Array, Array]:
-        """Return the voltages of the nodes that are not fixed ones, or are a coil's, and those of the
-        core, for the first lines: good to some per cent, enough to tell which relays are far from
-        where they stand.
+    def begin(self, near: Array | None = None) -> None:
+        """Take the first step: solve for the first lines.
 
         Args:
             near: voltages of the core to begin with.
@@ -282,55 +294,61 @@ class Stage:
         core = self.plan.core
         inner, lines = self.first_lines()
         factored = self.factor(lines.siemens)
-        volts = np.zeros((core.nodes, self.columns.count)) if near is None else near
-        volts, _ = self.core_volts(factored, lines, volts)
-        across = self.across(volts)
-        current = (lines.siemens * across + lines.amperes) * self.tied
-        inner = np.where(self.tied, across - self.ohm * current, inner)
-        found = self.active(volts, inner, current)
+        before = np.zeros((core.nodes, self.columns.count)) if near is None else near
+        if len(core.lag_slot) and near is None:  # let what lags come near
+            before, _ = self.core_volts(factored, lines, before)
+        self.begun = _Begun(inner, lines, factored, *self.core_volts(factored, lines, before))
+
+    def roughly(self) -> Array:
+        """Return the voltages after the first step, of the nodes that are not fixed ones or are a
+        coil's: good to some per cent, enough to tell which relays are far from where they stand."""
+        begun = self._started()
+        across = self.across(begun.volts)
+        current = (begun.lines.siemens * across + begun.lines.amperes) * self.tied
+        inner = np.where(self.tied, across - self.ohm * current, begun.inner)
+        found = self.active(begun.volts, inner, current)
         plan = self.plan
         if len(plan.fixed_coil_nodes):
             found[plan.fixed_coil_nodes] = plan.fixed_coil_share @ found
-        return found, volts
+        return found
 
-    def solve(self, warm: Solution | None = None, near: Array | None = None) -> Solution:
-        """Return the solution.
+    def _started(self) -> _Begun:
+        if self.begun is None:
+            self.begin()
+        assert self.begun is not None
+        return self.begun
 
-        Args:
-            warm: a solution of the same columns with relays standing otherwise.
-            near: voltages of the core to begin with, when there is no such solution.
-        """
-        core = self.plan.core
-        if warm is None:
-            inner, lines = self.first_lines()
-            before = np.zeros((core.nodes, self.columns.count)) if near is None else near
-            amperes, siemens = self.law(inner)
-        else:
-            before, across = warm.core_volts, self.across(warm.core_volts)
-            point = self.at(warm.branch_volts, across)
-            inner, amperes, siemens = point.inner, point.amperes, point.siemens
-            lines = Lines(point.outer, point.current - point.outer * across)
+    def _resume(self, warm: Solution) -> _Begun:
+        """Take the first step from a solution with the relays standing otherwise."""
+        across = self.across(warm.core_volts)
+        point = self.at(warm.branch_volts, across)
+        lines = Lines(point.outer, point.current - point.outer * across)
         factored = self.factor(lines.siemens)
-        lags = len(core.lag_slot) > 0
-        if lags and near is None:  # let what lags come near before the lines are drawn anew
-            before, _ = self.core_volts(factored, lines, before)
+        return _Begun(point.inner, lines, factored,
+                      *self.core_volts(factored, lines, warm.core_volts))
+
+    def solve(self, warm: Solution | None = None) -> Solution:
+        """Return the solution; `warm` is one of the same columns with relays standing otherwise."""
+        core = self.plan.core
+        begun = self._started() if warm is None else self._resume(warm)
+        inner, lines, factored = begun.inner, begun.lines, begun.factored
+        volts, seen = begun.volts, begun.seen
+        across = self.across(volts)
+        if warm is None:
+            inner = self._nearer(inner, across)
+        amperes, siemens = self.law(inner)
         off_before = np.full(self.columns.count, np.inf)
         for step in range(1, MOST_STEPS + 1):  # noqa: B007
-            volts, seen = self.core_volts(factored, lines, before)
-            across = self.across(volts)
             model = (lines.siemens * across + lines.amperes) * self.tied
-            if step == 1 and warm is None:
-                inner = self._nearer(inner, across)
-                amperes, siemens = self.law(inner)
             # each element by itself, behind its wires: one step from where it was
             wanted = inner - (inner + self.ohm * amperes - across) / (1 + self.ohm * siemens)
             point = self.at(self.columns.limit(inner, wanted, across, self.ohm), across)
             inner, amperes, siemens = point.inner, point.amperes, point.siemens
-            off = self._off(point, model, across)
-            worst = off
-            if lags:
+            worst = off = self._off(point, model, across)
+            if len(core.lag_slot):
                 drift = np.abs(volts - seen)
-                drift = np.maximum(drift.take(core.lag_a, axis=0), drift.take(core.lag_b, axis=0)) * factored.lag
+                drift = np.maximum(drift.take(core.lag_a, axis=0),
+                                   drift.take(core.lag_b, axis=0)) * factored.lag
                 worst = np.maximum(off, drift.max(axis=0))
             solved = worst <= MISMATCH_A
             if solved.all():
@@ -342,13 +360,15 @@ class Stage:
                 slopes = lines.siemens
             lines = Lines(slopes, point.current - slopes * across)
             off_before = off
-            before = volts
+            volts, seen = self.core_volts(factored, lines, volts)
+            across = self.across(volts)
         inner = inner - point.error
         return Solution(self.everywhere(volts, inner, point.current), inner, volts, solved,
                         self.grounded(factored), step)
 
     def _nearer(self, inner: Array, across: Array) -> Array:
         """Return a better first guess where it was the rated voltage: what lies across."""
+        inner = inner.copy()
         for family in self.plan.families:
             if FAMILIES[family.name].secant:
                 rows = slice(family.first, family.last)

@@ -199,17 +199,10 @@ class Batch:
             siemens *= np.logical_and.reduceat(holds, gates.starts, axis=0)
         return Stage(columns, siemens)
 
-    def roughly(self, energised: Bools, near: Array | None) -> tuple[Array, Array]:
-        """Return roughly where the voltages are with the relays as they are."""
-        with np.errstate(all="ignore"):
-            return self.stage(self.columns, energised, self.every).roughly(near)
-
-    def solve(self, columns: Columns, energised: Bools, which: Index, warm: Solution | None,
-              near: Array | None = None) -> Solution:
-        """Solve the columns with the relays as they are; what Newton's plain steps do not solve is
-        done over by the fall-back."""
-        with np.errstate(all="ignore"):
-            solution = self.stage(columns, energised, which).solve(warm, near)
+    def solve(self, stage: Stage, energised: Bools, which: Index, warm: Solution | None
+              ) -> Solution:
+        """Solve a stage; what Newton's plain steps do not solve is done over by the fall-back."""
+        solution = stage.solve(warm)
         if not solution.solved.all():
             self._over(solution, energised, which)
         return solution
@@ -219,8 +212,7 @@ class Batch:
         # both plans have their branches and their contacts in the same order
         for place in np.flatnonzero(~solution.solved):
             one = which[[place]]
-            with np.errstate(all="ignore"):
-                better = solve_stage(self.stage(everyone.only(one), energised[:, [place]], one))
+            better = solve_stage(self.stage(everyone.only(one), energised[:, [place]], one))
             solution.steps += better.steps
             if better.solved[0]:
                 solution.solved[place] = True
@@ -278,13 +270,18 @@ def _changed(own: Law, law: Law, parameters: Array) -> Array:
 def settle(networks: Sequence[Network], energised: Bools, opened: Sequence[frozenset[int]]
            ) -> tuple[list[Outcome], Batch]:
     """Let the relays of every network come to rest from `energised` (coils, networks)."""
-    batch = Batch(networks, opened)
-    count = len(networks)
+    with np.errstate(all="ignore"):
+        batch = Batch(networks, opened)
+        return _settle(batch, energised), batch
+
+
+def _settle(batch: Batch, energised: Bools) -> list[Outcome]:
+    count = len(batch.networks)
     active = np.arange(count)
     energised = energised.copy()
     columns = batch.columns
-    energised, near = _clear_moves(batch, energised)
-    solution = batch.solve(columns, energised, active, None, near)
+    energised, stage = _clear_moves(batch, energised)
+    solution = batch.solve(stage, energised, active, None)
     history = [{energised[:, c].tobytes()} for c in range(count)]
     outcomes: list[Outcome | None] = [None] * count
     for _ in range(4 * len(batch.circuit.coils) + 8):
@@ -308,38 +305,42 @@ def settle(networks: Sequence[Network], energised: Bools, opened: Sequence[froze
         if len(moving) < len(active):
             kept = np.asarray(moving)
             columns, solution, active = columns.only(kept), solution.only(kept), active[kept]
-        solution = batch.solve(columns, energised[:, active], active, solution)
+        here = energised[:, active]
+        solution = batch.solve(batch.stage(columns, here, active), here, active, solution)
     for column in range(count):
         if outcomes[column] is None:
             outcomes[column] = _one_by_one(batch, energised[:, [column]], column)
-    return [outcome for outcome in outcomes if outcome is not None], batch
+    return [outcome for outcome in outcomes if outcome is not None]
 
 
-def _clear_moves(batch: Batch, energised: Bools) -> tuple[Bools, Array | None]:
+def _clear_moves(batch: Batch, energised: Bools) -> tuple[Bools, Stage]:
     """Move the armatures that are far from where they belong, by rough voltages: the more a coil is
     overdriven the quicker it is, and each round costs a part of a whole solution. Columns that go
     round in a circle are left as they were."""
-    near: Array | None = None
     start = energised
+    stage = batch.stage(batch.columns, energised, batch.every)
+    if not len(energised):
+        return energised, stage
     seen = [{energised[:, c].tobytes()} for c in range(energised.shape[1])]
     astray = np.zeros(energised.shape[1], dtype=bool)
-    for _ in range(MOST_ROUGH_ROUNDS if len(energised) else 0):
-        volts, near = batch.roughly(energised, near)
-        goes = batch.armatures(energised, batch.coil_currents(volts), ROUGH_MARGIN)
+    near: Array | None = None
+    for _ in range(MOST_ROUGH_ROUNDS):
+        stage.begin(near)
+        goes = batch.armatures(energised, batch.coil_currents(stage.roughly()), ROUGH_MARGIN)
         goes[:, astray] = start[:, astray]
         moved = (goes != energised).any(axis=0)
         if not moved.any():
-            break
+            return energised, stage
         for column in np.flatnonzero(moved).tolist():
             state = goes[:, column].tobytes()
             if state in seen[column]:
                 astray[column] = True
                 goes[:, column] = start[:, column]
             seen[column].add(state)
+        near = stage.begun.volts if stage.begun is not None else None
         energised = goes
-    else:
-        return start, None
-    return energised, near
+        stage = batch.stage(batch.columns, energised, batch.every)
+    return start, batch.stage(batch.columns, start, batch.every)
 
 
 def _outcome(batch: Batch, solution: Solution, energised: Bools, place: int) -> Outcome:
@@ -377,7 +378,7 @@ def _one_by_one(batch: Batch, state: Bools, column: int) -> Outcome:
     figures = batch.gates
     warm: Solution | None = None
     for turn in range(4 * len(batch.circuit.coils) + 16):
-        found = batch.solve(columns, state, only, warm)
+        found = batch.solve(batch.stage(columns, state, only), state, only, warm)
         warm = found
         key = state.tobytes()
         if key in seen:

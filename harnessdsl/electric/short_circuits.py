@@ -1,4 +1,4 @@
-"""What flows when a wire touches metal, how soon its fuse opens, and whether the wire lives so long.
+"""What flows when a wire touches metal, when its fuse opens, and if the wire lives so long.
 
 The current of a dead short at a node is the battery's open-circuit voltage over the resistance of
 the way there and back, with the wires warm (70 C), the engine stopped, and every switch on the way

@@ -1,4 +1,4 @@
-"""Advice for a new circuit: load, length and allowed drop in; wire, fuse and relay out, with reasons.
+"""Advice for a new circuit: load, length, drop in; wire, fuse and relay out, with reasons.
 
     advice = advise(Task(current_a=13.1, length_m=5.5, kind="heater"))
     advice.area_mm2, advice.fuse_a, advice.relay; advice.reasons; advice.assumptions
@@ -101,8 +101,8 @@ CAUTIONS = (
     "The maker's data, local codes and licensed practice go before this advice.",
     "The fuse belongs at the battery's end of the new wire, before it passes any metal edge; put a "
     "grommet in every hole.",
-    "Take off the battery's earth lead first. Leave airbags, belt tensioners and braking systems to "
-    "licensed hands.",
+    "Take off the battery's earth lead first. Leave airbags, belt tensioners and braking systems "
+    "to licensed hands.",
 )
 
 
@@ -110,13 +110,14 @@ def current_of(power_w: float, at_v: float, nominal_v: float, kind: str) -> floa
     """Return the current of a load given by its power; lamps follow I ~ V^0.55."""
     amperes = power_w / at_v
     if kind in ("lamp", "small-lamp", "headlamp"):
-        return amperes * (nominal_v / at_v) ** FILAMENT_EXPONENT
+        return float(amperes * (nominal_v / at_v) ** FILAMENT_EXPONENT)
     return amperes
 
 
 def area_for_drop_mm2(current_a: float, length_m: float, drop_v: float,
                       ohm_mm2_per_m: float = 0.0185) -> float:
-    """Return the area that loses exactly `drop_v` over `length_m` of wire there (and back, when that
+    """Return the area that loses exactly `drop_v` over `length_m` of wire there (and back, when
+    that
     is counted in): A = I rho l / U. 0.0185 ohm mm2/m is the handbook's figure for vehicle cable."""
     if not (current_a > 0 and length_m > 0 and drop_v > 0):
         raise SizingError("current, length and allowed drop must all be more than nothing")
@@ -136,14 +137,16 @@ def advise(task: Task) -> Advice:
     reasons: list[str] = []
     wire_v = allowed - joints_v
     if wire_v <= 0.1 * allowed:
-        raise SizingError(f"joints, contacts and fuse alone lose {joints_v:.2f} V of the {allowed:g} V "
-                          "that are allowed: allow more, or share the load out")
+        raise SizingError(f"joints, contacts and fuse alone lose {joints_v:.2f} V of the "
+                          f"{allowed:g} V that are allowed: allow more, or share the load out")
     by_drop = area_for_drop_mm2(task.current_a, whole_m, wire_v)
     by_heat = next((a for a in AREAS_MM2 if may_carry_a(
         a, task.ambient_c, task.bundle, insulation.steady_c) >= task.current_a), None)
     if by_heat is None:
-        raise SizingError(f"no wire up to {AREAS_MM2[-1]:g} mm2 carries {task.current_a:g} A in air of "
-                          f"{task.ambient_c:g} C with {task.bundle} in the bundle: share the load out")
+        raise SizingError(f"no wire up to {AREAS_MM2[-1]:g} mm2 carries {task.current_a:g} A in "
+                          "air of "
+                          f"{task.ambient_c:g} C with {task.bundle} in the bundle: share the load "
+                          "out")
     fuse, curve = _fuse(task)
     for area in AREAS_MM2:
         carries = may_carry_a(area, task.ambient_c, task.bundle, insulation.steady_c)
@@ -153,8 +156,8 @@ def advise(task: Task) -> Advice:
                 and opens_s <= min(CLEAR_S, bears_s)):
             break
     else:
-        raise SizingError("no wire on the list meets heat, drop and fuse together: a shorter way, or a "
-                          "second circuit")
+        raise SizingError("no wire on the list meets heat, drop and fuse together: a shorter way, "
+                          "or a second circuit")
     drop_v = task.current_a * cable_ohm_per_m(area) * whole_m + joints_v
     reasons.append(
         f"voltage drop: {task.current_a:.3g} A over {whole_m:.3g} m there and back may lose "
@@ -165,19 +168,21 @@ def advise(task: Task) -> Advice:
         f"{task.ambient_c:g} C" + (f", {task.bundle} loaded wires side by side" if task.bundle > 1
                                    else "") + f" ({insulation.name}, {insulation.steady_c:g} C)")
     reasons.append(
-        f"fuse: the load is to be at most three quarters of the rating ({task.current_a:.3g} A / 0.75 = "
+        f"fuse: the load is to be at most three quarters of the rating ({task.current_a:.3g} A / "
+        "0.75 = "
         f"{task.current_a / GOOD_SHARE:.3g} A), and the wire must carry the rating: {fuse:g} A on "
         f"{area:g} mm2, which carries {carries:.3g} A here"
         + ("; it sits through the start of the motor" if task.kind == "motor" else ""))
     reasons.append(
-        f"short at the far end: {short_a:.0f} A flow, {short_a / fuse:.2g} times the rating; the fuse "
-        f"opens within {opens_s:.2g} s, the wire bears it for {bears_s:.2g} s")
-    relay = task.current_a > SWITCH_A or (task.kind in ("headlamp", "motor") and task.current_a > _HARD_A)
+        f"short at the far end: {short_a:.0f} A flow, {short_a / fuse:.2g} times the rating; the "
+        f"fuse opens within {opens_s:.2g} s, the wire bears it for {bears_s:.2g} s")
+    most_a = _HARD_A if task.kind in ("headlamp", "motor") else SWITCH_A
+    relay = task.current_a > most_a
     rush = INRUSH_TIMES.get(task.kind)
     reasons.append(
-        (f"relay: yes, near the load or the battery; {task.current_a:.3g} A is too much for a small "
-         "switch" if relay else f"relay: not needed, {task.current_a:.3g} A is within what a switch of "
-         "10 A or more carries")
+        (f"relay: yes, near the load or the battery; {task.current_a:.3g} A is too much for a "
+         "small switch" if relay else f"relay: not needed, {task.current_a:.3g} A is within what a "
+         "switch of 10 A or more carries")
         + (f"; at the first moment it draws up to {rush:g} times that" if rush else ""))
     return Advice(area, fuse, relay, drop_v, allowed, carries, short_a, opens_s, tuple(reasons),
                   _assumptions(task, back_m, curve), CAUTIONS)
@@ -192,7 +197,7 @@ def _check(task: Task) -> None:
             raise SizingError(f"{name} must be more than nothing, not {value:g}")
     if task.drop_v is not None and not 0 < task.drop_v < task.nominal_v:
         raise SizingError(f"a drop of {task.drop_v:g} V is not possible on {task.nominal_v:g} V")
-    if task.return_m is not None and task.return_m < 0 or task.bundle < 1:
+    if (task.return_m is not None and task.return_m < 0) or task.bundle < 1:
         raise SizingError("a length can't be less than nothing, a bundle not less than one wire")
 
 
@@ -204,8 +209,8 @@ def _fuse(task: Task) -> tuple[float, FuseCurve]:
                 curve.band(start_a / rating).shortest_s >= MOTOR_START_S):
             return rating, curve
     raise SizingError(f"{task.current_a:g} A is more than blade fuses carry for good "
-                      f"({GOOD_SHARE * FUSES[-1][0]:g} A): share the load out, or fit a bolted fuse by "
-                      "the maker's data")
+                      f"({GOOD_SHARE * FUSES[-1][0]:g} A): share the load out, or fit a bolted "
+                      "fuse by the maker's data")
 
 
 def _joints_ohm(task: Task, fuse_a: float) -> float:
@@ -228,8 +233,8 @@ def _short(task: Task, area_mm2: float, fuse_a: float, curve: FuseCurve) -> tupl
 
 def _assumptions(task: Task, back_m: float, curve: FuseCurve) -> tuple[str, ...]:
     return (
-        f"copper vehicle cable by ISO 6722, {task.length_m:g} m out and {back_m:g} m back to its earth "
-        "point; the body itself loses nothing",
+        f"copper vehicle cable by ISO 6722, {task.length_m:g} m out and {back_m:g} m back to its "
+        "earth point; the body itself loses nothing",
         f"{curve.name} (ISO 8820-3, times from memory), two plugs, a switch or relay contact, "
         "healthy crimps",
         f"air of {task.ambient_c:g} C around the wire; {task.bundle} loaded wire"

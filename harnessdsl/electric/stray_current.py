@@ -1,4 +1,4 @@
-"""Current that goes home the wrong way: out of one load at its earth end, backwards through another.
+"""Current that goes home the wrong way: backwards through another load.
 
 Two loads that are driven by the same node in opposite directions mark a node that should be earth
 and is not.
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from harnessdsl.electric.conditions import circuit_of
 from harnessdsl.electric.elements import Element
 from harnessdsl.electric.operating_point import LoadState, OperatingPoint
 from harnessdsl.electric.study import Study
@@ -35,7 +36,7 @@ class Stray:
     reversed: Element
     """The load that its current goes backwards through."""
     node: str
-    """Where the one's earth end meets the other's."""
+    """The earth end of the other, where the current goes in."""
     node_v: float
     open: bool
     """Nothing joins the node to earth; else its way there is poor."""
@@ -61,6 +62,8 @@ def _oriented(study: Study) -> dict[str, tuple[str, str]]:
         if element.role not in _ONE_WAY:
             continue
         part = study.vehicle.parts[element.part]
+        if part.family == "gauge":
+            continue  # its lower end goes to a sender, not to earth
         sides = {f"{part.name}.{t.name}": t.side for t in part.kind.terminals.values()}
         if sides.get(element.a) is Side.UPPER and sides.get(element.b) is Side.LOWER:
             found[element.id] = (element.a, element.b)
@@ -82,10 +85,19 @@ def _stray(study: Study, oriented: dict[str, tuple[str, str]], condition: str,
         if abs(point.voltage_v(ends[1])) <= abs(point.voltage_v(ends[0])):
             fed = element
         elif fed is not None:
-            node = oriented[fed.id][1]
+            node = ends[1]
             node_v = abs(point.voltage_v(node))
             if node_v < RAISED_V:
                 return None
             return Stray(condition, load, share, fed, element, node, node_v,
                          node not in study.shorts.earthed)
     return None
+
+
+def joined_nodes(study: Study, node: str) -> tuple[str, ...]:
+    """Return the nodes that wires, plugs and bars join to `node`, in the order they are reached:
+    what
+    shares its earth with it."""
+    topology = circuit_of(study.vehicle).topology
+    return tuple(topology.reach(node, lambda edge: edge.type in ("wire", "plug", "joint")
+                                and not edge.a.startswith("@") and not edge.b.startswith("@")))

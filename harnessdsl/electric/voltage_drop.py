@@ -69,7 +69,8 @@ class Drop:
     condition: str
     limit: DropLimit
     line_v: float | None
-    """From the terminal where the current enters its last switch or relay, along the insulated line; of a
+    """From the terminal where the current enters its last switch or relay, along the insulated
+    line; of a
     starter the whole plus side."""
     line_from: str
     whole_v: float
