@@ -10,8 +10,8 @@ from harnessdsl.book.live_report import table
 from harnessdsl.electric.battery_life import Drain
 from harnessdsl.model.vehicle import Vehicle
 
-CAUTION = ("Days until 40 % of the ampere-hours are gone, for a battery that is full and as good as "
-           "new; an old one, or frost, makes it half of that.")
+CAUTION = ("Days until 40 % of the ampere-hours are gone, for a battery that is full and as good "
+           "as new; an old one, or frost, makes it half of that.")
 
 
 def drain_lines(vehicle: Vehicle, drains: Sequence[Drain]) -> list[str]:

@@ -1,4 +1,4 @@
-"""The fuse chart: what each fuse feeds in every condition, in amperes and as a share of its rating."""
+"""The fuse chart: what each fuse feeds in every condition, its amperes, its share of the rating."""
 
 from __future__ import annotations
 

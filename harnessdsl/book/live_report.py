@@ -8,8 +8,8 @@ from typing import Any
 from harnessdsl.electric.operating_point import LoadState, OperatingPoint
 from harnessdsl.model.vehicle import Condition, Part, Vehicle
 
-CAUTION = ("Computed from what the file says, with healthy joints and typical figures where it says "
-           "nothing: measure before you rely on it. The maker's data go first.")
+CAUTION = ("Computed from what the file says, with healthy joints and typical figures where it "
+           "says nothing: measure before you rely on it. The maker's data go first.")
 _SHOWN = {"on": "on", "weak": "weak", "trace": "a trace"}
 
 

@@ -7,8 +7,8 @@ from typing import Any
 from harnessdsl.electric.instruments import Reading, measure
 from harnessdsl.electric.operating_point import OperatingPoint
 
-CAUTION = ("A test lamp draws current: never on airbags, belt tensioners, sensors or control modules. "
-           "A meter on amperes is a short: read volts.")
+CAUTION = ("A test lamp draws current: never on airbags, belt tensioners, sensors or control "
+           "modules. A meter on amperes is a short: read volts.")
 _FULL_SHARE = 0.75
 """A reading that a person takes for full battery voltage."""
 

@@ -40,7 +40,8 @@ def chosen_conditions(vehicle: Vehicle, names: Sequence[str], settings: Sequence
             known = ", ".join(vehicle.conditions)
             raise click.UsageError(
                 f"there is no condition '{name}'; "
-                + (hint or (f"there are: {known}" if known else "the file declares none: use --set")))
+                + (hint or (f"there are: {known}" if known else "the file declares none: use "
+                                                                "--set")))
     found = [vehicle.conditions[name] for name in names]
     if not settings and running is None:
         return found

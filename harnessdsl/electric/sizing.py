@@ -10,6 +10,7 @@ the fuse on a short at the far end (ISO 8820-3, IEC 60949).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 
 from harnessdsl.electric import figures
@@ -144,9 +145,8 @@ def advise(task: Task) -> Advice:
         a, task.ambient_c, task.bundle, insulation.steady_c) >= task.current_a), None)
     if by_heat is None:
         raise SizingError(f"no wire up to {AREAS_MM2[-1]:g} mm2 carries {task.current_a:g} A in "
-                          "air of "
-                          f"{task.ambient_c:g} C with {task.bundle} in the bundle: share the load "
-                          "out")
+                          f"air of {task.ambient_c:g} C with {task.bundle} in the bundle: share "
+                          "the load out")
     fuse, curve = _fuse(task)
     for area in AREAS_MM2:
         carries = may_carry_a(area, task.ambient_c, task.bundle, insulation.steady_c)
@@ -169,13 +169,13 @@ def advise(task: Task) -> Advice:
                                    else "") + f" ({insulation.name}, {insulation.steady_c:g} C)")
     reasons.append(
         f"fuse: the load is to be at most three quarters of the rating ({task.current_a:.3g} A / "
-        "0.75 = "
-        f"{task.current_a / GOOD_SHARE:.3g} A), and the wire must carry the rating: {fuse:g} A on "
+        f"0.75 = {task.current_a / GOOD_SHARE:.3g} A), and the wire must carry the rating: {fuse:g} A on "
         f"{area:g} mm2, which carries {carries:.3g} A here"
         + ("; it sits through the start of the motor" if task.kind == "motor" else ""))
     reasons.append(
         f"short at the far end: {short_a:.0f} A flow, {short_a / fuse:.2g} times the rating; the "
-        f"fuse opens within {opens_s:.2g} s, the wire bears it for {bears_s:.2g} s")
+        f"fuse opens within {opens_s:.2g} s, the wire bears it for "
+        + ("good" if math.isinf(bears_s) else f"{bears_s:.2g} s"))
     most_a = _HARD_A if task.kind in ("headlamp", "motor") else SWITCH_A
     relay = task.current_a > most_a
     rush = INRUSH_TIMES.get(task.kind)

@@ -67,8 +67,8 @@ def fusible_link_load(context: RuleContext) -> Iterator[Diagnostic]:
         if wire.length_m is not None and wire.length_m > LONGEST_M:
             yield Diagnostic(
                 Severity.WARNING, "fusible-link-load",
-                f"fusible {wire_words(wire)} is {wire.length_m:g} m long; {LONGEST_M} m is the most, "
-                "so that it melts where nothing else is near",
+                f"fusible {wire_words(wire)} is {wire.length_m:g} m long; {LONGEST_M} m is the "
+                "most, so that it melts where nothing else is near",
                 wire.length_span if wire.length_span.line else wire.span,
                 "about 0.15 m of link, ordinary wire from there", (), wire.name)
         if wire.area_mm2:

@@ -1,7 +1,8 @@
 """The rush of current when lamps and motors start, against contact and fuse.
 
 What
-    In every condition everything that is on is taken to start at the same moment: filaments cold, at
+    In every condition everything that is on is taken to start at the same moment: filaments cold,
+    at
     a tenth of their hot resistance, motors standing still. A contact may take five times its `max`
     for the milliseconds of cold lamps, three times while motors start. A fuse must not be able to
     open within the tenth of a second that a motor starts in.
@@ -89,8 +90,8 @@ def inrush(context: RuleContext) -> Iterator[Diagnostic]:
         part = context.vehicle.parts[element.part]
         yield Diagnostic(
             Severity.WARNING, "inrush",
-            f"{element.role} {part_words(part)} of {element.rated_a:g} A may open when motors start "
-            f"{in_condition(study, condition)}: {amperes(current_a)} flow, and it may open after "
-            f"{seconds(band.shortest_s)}", part.name_span,
+            f"{element.role} {part_words(part)} of {element.rated_a:g} A may open when motors "
+            f"start {in_condition(study, condition)}: {amperes(current_a)} flow, and it may open "
+            f"after {seconds(band.shortest_s)}", part.name_span,
             "a slower fuse, or a larger one if every wire behind it may be protected with it", (),
             part.name)

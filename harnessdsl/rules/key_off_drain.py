@@ -70,7 +70,7 @@ def _finding(context: RuleContext, drain: Drain) -> Diagnostic:
     return Diagnostic(
         Severity.ERROR if days < SOON_DAYS else Severity.WARNING, "key-off-drain",
         f"parked with the key out, {amperes(drain.current_a)} flow out of {part_words(battery)} "
-        f"({drain.capacity_ah:g} Ah), and {amperes(drain.limit_a)} is the most: the engine does not "
-        f"start {lasts}. It goes into {listed(takers, 3)}",
+        f"({drain.capacity_ah:g} Ah), and {amperes(drain.limit_a)} is the most: the engine does "
+        f"not start {lasts}. It goes into {listed(takers, 3)}",
         culprit.name_span, "feed it from a switched terminal, or find why it never switches off",
         (Related("the battery", battery.name_span),), culprit.name)

@@ -1,8 +1,8 @@
 """A lost or poor earth that sends current back through other lamps.
 
 What
-    In every condition current is followed that comes out of one load, finds its way to earth open or
-    poor, and goes backwards through another load to get home. Named are the load whose earth is
+    In every condition current is followed that comes out of one load, finds its way to earth open
+    or poor, and goes backwards through another load to get home. Named are the load whose earth is
     lost, the point that stands at a voltage where it should stand at none, and what glows or runs
     though nobody switched it on.
 
@@ -64,9 +64,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from harnessdsl.diagnostics import Diagnostic, Severity
-from harnessdsl.electric.stray_current import Stray, strays
+from harnessdsl.diagnostics import Diagnostic, Related, Severity
+from harnessdsl.electric.stray_current import Stray, joined_nodes, strays
 from harnessdsl.electric.study import Study
+from harnessdsl.model.vehicle import Part
 from harnessdsl.rules.analysis.amounts import in_condition, sentence, volts
 from harnessdsl.rules.analysis.wording import listed, node_words, part_words
 from harnessdsl.rules.context import RuleContext
@@ -79,32 +80,67 @@ _BRIGHT_SHARE = 0.3
 @rule("lost-earth", Severity.ERROR, ELECTRIC)
 def lost_earth(context: RuleContext) -> Iterator[Diagnostic]:
     study: Study = context.electric
-    by_fed: dict[tuple[str, str], list[Stray]] = {}
+    shared: dict[str, tuple[str, ...]] = {}
+    groups: dict[str, list[Stray]] = {}
     for stray in strays(study):
-        by_fed.setdefault((stray.node, stray.fed.id), []).append(stray)
-    for found in by_fed.values():
-        yield _finding(context, study, found)
+        if stray.node not in shared:
+            joined = joined_nodes(study, stray.node)
+            shared.update(dict.fromkeys(joined, joined))
+        groups.setdefault(shared[stray.node][0], []).append(stray)
+    for key, found in groups.items():
+        yield _finding(context, study, found, shared[key])
 
 
-def _finding(context: RuleContext, study: Study, found: list[Stray]) -> Diagnostic:
+def _finding(context: RuleContext, study: Study, found: list[Stray], joined: tuple[str, ...]
+             ) -> Diagnostic:
     parts = context.vehicle.parts
-    worst = max(found, key=lambda s: (s.share, s.glowing.id))
-    fed = parts[worst.fed.part]
-    back = parts[worst.reversed.part]
-    here = [s for s in found if s.condition == worst.condition]
-    others = [s for s in here if s.glowing.part != fed.name] or here
-    names = listed([part_words(parts[name])
-                    for name in dict.fromkeys(s.glowing.part for s in others)], 3)
-    several = len({s.glowing.part for s in others}) > 1
-    bright = max(s.share for s in others) > _BRIGHT_SHARE
+    by_condition: dict[str, list[Stray]] = {}
+    for stray in found:
+        by_condition.setdefault(stray.condition, []).append(stray)
+    worst, here = max(by_condition.items(), key=lambda item: (
+        len(_glowing(item[1])), max(s.share for s in item[1])))
+    chief = max(here, key=lambda s: (s.node_v, s.share))
+    fed = parts[chief.fed.part]
+    glowing = _glowing(here)
+    bright = max(s.share for s in here if s.glowing.part in glowing) > _BRIGHT_SHARE
+    several = len(glowing) > 1
     does = (("come" if several else "comes") + " on" if bright
             else ("glow" if several else "glows") + " faintly")
-    lost = "has no way to earth" if worst.open else "has a poor earth"
+    culprit = _culprit(context, joined) or fed
+    at = "" if culprit is fed else f" at {part_words(culprit)}"
+    lost = f"has no way to earth{at}" if chief.open else f"has a poor earth{at}"
+    back = parts[chief.reversed.part]
     through = "its other filament" if back.name == fed.name else part_words(back)
+    others = [name for name in by_condition if name != worst]
+    more = f"{len(others)} more condition{'s' if len(others) > 1 else ''}"
+    also = f" (and {more})" if others else ""
+    what = listed([part_words(parts[name]) for name in glowing], 3)
     return Diagnostic(
         Severity.ERROR, "lost-earth",
-        f"{sentence(in_condition(study, worst.condition))} {names} {does} though not "
-        f"switched on: {part_words(fed)} {lost}, {node_words(context, worst.node)} stands at "
-        f"{volts(worst.node_v)} instead of 0, and its current goes home backwards through {through}",
-        fed.name_span, f"earth {node_words(context, worst.node)} on bright metal; until then "
-        "nothing on it can be trusted", (), fed.name)
+        f"{sentence(in_condition(study, worst))}{also} "
+        f"{what} {does} though not switched on: "
+        f"{part_words(fed)} {lost}, so that {node_words(context, chief.node)} stands at "
+        f"{volts(chief.node_v)} instead of 0 and the current goes home backwards through {through}",
+        culprit.name_span,
+        "give it a sound earth on bright metal; until then nothing on it can be trusted",
+        () if culprit is fed else (Related("its current has no way home", fed.name_span),),
+        culprit.name)
+
+
+def _glowing(strays_here: list[Stray]) -> list[str]:
+    """Return the parts that glow besides those whose earth is lost, else these."""
+    fed = {s.fed.part for s in strays_here}
+    names = list(dict.fromkeys(s.glowing.part for s in strays_here))
+    return [name for name in names if name not in fed] or names
+
+
+def _culprit(context: RuleContext, joined: tuple[str, ...]) -> Part | None:
+    """Return the earth point, else the splice, that the lost earths share."""
+    parts = context.vehicle.parts
+    owners = [parts[name] for node in joined
+              if (name := context.topology.part_of.get(node, "")) in parts]
+    for family in ("earth", "splice"):
+        for part in owners:
+            if part.family == family:
+                return part
+    return None

@@ -8,8 +8,8 @@ What
 
 Why
     A fuse is chosen by its rating, but a short is a race between fuse and wire. Slow protection
-    (maxi and strip fuses, links, breakers) before a thin wire loses it. The time is an estimate with
-    a margin; the maker's data, local codes and licensed practice go first.
+    (maxi and strip fuses, links, breakers) before a thin wire loses it. The time is an estimate
+    with a margin; the maker's data, local codes and licensed practice go first.
 
 Wrong
     battery G1 "Battery"

@@ -109,8 +109,8 @@ def _hint(wire: Wire, current_a: float, around: Surroundings, insulation: Insula
     for area in AREAS_MM2:
         if may_carry_a(area, around.ambient_c, around.loaded, insulation.steady_c,
                        wire.material) >= current_a:
-            return (f"{area:g} mm2 may carry it here, by the continuous currents of DIN VDE 0298-4; "
-                    "the maker's data go first")
+            return (f"{area:g} mm2 may carry it here, by the continuous currents of DIN VDE "
+                    "0298-4; the maker's data go first")
     return "share the load out over several wires, or take it out of the bundle"
 
 
@@ -121,7 +121,7 @@ def _short_time(study: Study, wire: Wire, area_mm2: float) -> Diagnostic | None:
     return Diagnostic(
         Severity.WARNING, "wire-runs-hot",
         f"{wire_words(wire)} carries {amperes(peak.current_a)} "
-        f"{in_condition(study, peak.condition)}: {peak.current_a / area_mm2:.0f} A/mm2, and 30 A/mm2 "
-        "is the most even for moments",
+        f"{in_condition(study, peak.condition)}: {peak.current_a / area_mm2:.0f} A/mm2, and 30 "
+        "A/mm2 is the most even for moments",
         wire.area_span if wire.area_span.line else wire.span,
         f"at least {peak.current_a / SHORT_TIME_A_PER_MM2:.2g} mm2", (), wire.name)

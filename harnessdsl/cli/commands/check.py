@@ -23,8 +23,8 @@ _LEVELS = ("note", "warning", "error")
 @click.option("--every-build", is_flag=True,
               help="Check all combinations of options, choices, numbers and dates that exist.")
 @click.option("--figures", is_flag=True,
-              help="Compute the circuit in all conditions too: hot wires, shorts that the fuse does "
-              "not see, fuses and contacts near their rating, voltage drops, the battery.")
+              help="Compute the circuit in all conditions too: hot wires, shorts that the fuse "
+              "does not see, fuses and contacts near their rating, voltage drops, the battery.")
 def command(file: Path, fail_on: str, show: str, as_json: bool, accepted: bool,
             every_build: bool, figures: bool) -> None:
     """Find mistakes in FILE: in the writing, and in the wiring.
@@ -62,7 +62,8 @@ def command(file: Path, fail_on: str, show: str, as_json: bool, accepted: bool,
         tail = len(result.diagnostics) - len(open_findings)
         vehicle = result.vehicle
         click.echo(
-            f"{printable(vehicle.name or str(file))}: {len(vehicle.parts)} parts, {len(vehicle.wires)} wires: "
+            f"{printable(vehicle.name or str(file))}: {len(vehicle.parts)} parts, "
+            f"{len(vehicle.wires)} wires: "
             + ", ".join(words) + (f", {tail} accepted" if tail else "")
             + ("" if figures or result.broken else
                " (what is connected only; currents and voltages: --figures)"))

@@ -19,8 +19,8 @@ from harnessdsl.cli.loading import read_vehicle, vehicle_argument
 @click.option("--paper", type=click.Choice(("A4", "A3", "fit")), default="fit", show_default=True,
               help="The paper; 'fit' takes A4 where a sheet fits on it.")
 @click.option("--live", "conditions", multiple=True, metavar="CONDITION",
-              help="Show what is live, dead and flowing in this condition; of several, each follows "
-              "the one before.")
+              help="Show what is live, dead and flowing in this condition; of several, each "
+              "follows the one before.")
 @setting_options
 @click.option("--date", default="", metavar="DATE", help="The date for the title block.")
 @click.option("--drawn-by", default="", metavar="NAME", help="The name for the title block.")
@@ -30,8 +30,8 @@ def command(file: Path, out: Path, circuits: tuple[str, ...], paper: str,
     """Draw the schematics of FILE as SVG, one sheet a circuit.
 
     Supply lines are at the top, earth is at the bottom, tracks are numbered through all sheets.
-    With --live (or --set) wires that carry current are labelled with it, live ones with their volts;
-    dead ones are faint.
+    With --live (or --set) wires that carry current are labelled with it, live ones with their
+    volts; dead ones are faint.
     """
     from harnessdsl.cli.loading import write_text
     from harnessdsl.diagnostics import did_you_mean

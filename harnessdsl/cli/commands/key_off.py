@@ -15,8 +15,8 @@ from harnessdsl.cli.loading import read_vehicle, vehicle_argument
 @vehicle_argument
 @click.argument("condition", required=False)
 @setting_options
-@click.option("--limit", metavar="CURRENT", help="The most that is allowed, such as 50 mA; else the "
-              "battery's own 'quiescent' figure, else 50 mA.")
+@click.option("--limit", metavar="CURRENT", help="The most that is allowed, such as 50 mA; else "
+              "the battery's own 'quiescent' figure, else 50 mA.")
 @click.option("--json", "as_json", is_flag=True, help="Print figures for other programs.")
 def command(file: Path, condition: str | None, settings: tuple[str, ...], running: bool | None,
             ambient: float | None, limit: str | None, as_json: bool) -> None:

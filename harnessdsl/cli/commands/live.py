@@ -48,8 +48,9 @@ def command(file: Path, conditions: tuple[str, ...], settings: tuple[str, ...],
     if as_json:
         import json
 
-        click.echo(json.dumps({"file": str(file), "conditions": [
-            live_report.point_data(vehicle, c, p) for c, p in pairs]}, indent=1, ensure_ascii=False))
+        data = [live_report.point_data(vehicle, c, p) for c, p in pairs]
+        click.echo(json.dumps({"file": str(file), "conditions": data}, indent=1,
+                              ensure_ascii=False))
         return
     if chosen:
         for number, (condition, point) in enumerate(pairs):

@@ -21,7 +21,8 @@ from harnessdsl.cli.loading import read_vehicle, vehicle_argument
 def command(file: Path, red: str, black: str | None, names: tuple[str, ...],
             settings: tuple[str, ...], running: bool | None, ambient: float | None,
             as_json: bool) -> None:
-    """Say what a 10-megohm meter and a 5 W test lamp show from POINT to earth, or to a second POINT.
+    """Say what a 10-megohm meter and a 5 W test lamp show from POINT to earth, or to a second
+    POINT.
 
     The first point is where the red lead goes. Without a condition all that the file declares are
     gone through. A corroded joint reads full voltage on the meter and leaves the lamp dark.

@@ -15,11 +15,11 @@ _UNIT_PATTERN = r"\s*(\d+(?:\.\d+)?)\s*({units})?\s*"
 @click.option("--kind", default="other", show_default=True, type=click.Choice(
     ("lamp", "small-lamp", "headlamp", "heater", "motor", "other")),
     help="What the load is: sets the allowed drop and the rush of current.")
-@click.option("--return", "back", metavar="LENGTH", help="Wire from the load to its earth point; else "
-              "as long as the way out.")
+@click.option("--return", "back", metavar="LENGTH", help="Wire from the load to its earth point; "
+              "else as long as the way out.")
 @click.option("--supply", default="12 V", show_default=True, help="6, 12, 24 or 48 V.")
-@click.option("--drop", metavar="VOLTS", help="Allowed drop in the whole circuit: 0.5 V or 3 %; else "
-              "the handbook's limit.")
+@click.option("--drop", metavar="VOLTS", help="Allowed drop in the whole circuit: 0.5 V or 3 %; "
+              "else the handbook's limit.")
 @click.option("--ambient", type=float, default=30.0, show_default=True,
               help="Temperature around the wire in C; 50 and more in an engine bay.")
 @click.option("--bundle", type=click.IntRange(1, 200), default=1, show_default=True,
