@@ -181,7 +181,8 @@ def plan_report(found: Compared, allowance: float, shown: tuple[str, ...]) -> Pl
     before, after = found.before.vehicle, found.after.vehicle
     cuts = wires_to_cut(before, after, found.comparison, allowance)
     return PlanReport(found, cuts, shopping(before, after, found.comparison, cuts),
-                      work_order(before, after, found.comparison) if "work" in shown else [],
+                      work_order(before, after, found.comparison, found.behaviour.loads
+                                 if found.behaviour else ()) if "work" in shown else [],
                       shown)
 
 

@@ -22,6 +22,10 @@ NOMINAL_VOLTAGES = (6.0, 12.0, 24.0, 48.0)
 _SECTIONS = ("vehicle", "place", "wire", "cable", "run", "circuit", "condition", "kind",
              "accept", "conductor", "evidence", "caution", "verified", "refuted", "claim")
 
+_VEHICLE_WORDS = ("build", "supply", "body", "year", "colours", "note", "caution", "option",
+                  "choice", "chassis", "built", "milestone", "with", "without")
+"""Lines of the vehicle's block; those from `option` on are read before a vehicle is built."""
+
 
 class VehicleBuilder:
     """Builds one vehicle from all facts of its files."""
@@ -115,9 +119,7 @@ class VehicleBuilder:
         else:
             self.messages.error(
                 "unknown-word", f"'{word}' means nothing in the vehicle's block", line.head.span,
-                did_you_mean(word, ("build", "supply", "body", "year", "colours", "note",
-                                    "caution"),
-                             "known here: build, supply, body, year, colours, note, caution"))
+                did_you_mean(word, _VEHICLE_WORDS, "known here: " + ", ".join(_VEHICLE_WORDS)))
             return vehicle
         if cursor:
             cursor.unknown(cursor.take(), (), f"'{word}'")

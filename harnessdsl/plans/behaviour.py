@@ -93,8 +93,8 @@ class Behaviour:
     gone_warnings: tuple[tuple[str, str], ...]
     conditions: tuple[str, ...]
     """The conditions that were compared."""
-    left_out: tuple[str, ...]
-    """Conditions that only one of the two has."""
+    only_in_one: tuple[str, ...]
+    """Conditions that only one of the two declares; they were carried over to the other."""
 
     def __bool__(self) -> bool:
         return bool(self.new_findings or self.gone_findings or self.loads or self.drops
@@ -107,11 +107,7 @@ def compare_behaviour(before: Vehicle, after: Vehicle, comparison: Comparison,
                       findings_after: Sequence[Diagnostic]) -> Behaviour:
     """Return what works differently. The findings are those of the checks on each vehicle."""
     new, gone = _findings(comparison, findings_before, findings_after)
-    pairs = comparison.names["condition"]
-    shared = [(before.conditions[a], after.conditions[b]) for a, b in pairs.items()]
-    shared.append((Condition(REST), Condition(REST)))
-    left_out = sorted({*before.conditions} - {*pairs}, key=natural) + sorted(
-        {*after.conditions} - {*pairs.values()}, key=natural)
+    shared, only_one = _conditions(before, after, comparison)
     points_a = _points(before, [a for a, _ in shared])
     points_b = _points(after, [b for _, b in shared])
     together = [(b.name, points_a.get(a.name), points_b.get(b.name)) for a, b in shared]
@@ -120,7 +116,51 @@ def compare_behaviour(before: Vehicle, after: Vehicle, comparison: Comparison,
     return Behaviour(new, gone, loads, drops, _fuses(before, after, comparison, together),
                      _drain(before, after, points_a.get(REST), points_b.get(REST)),
                      warnings_new, warnings_gone, tuple(name for name, _, _ in together),
-                     tuple(left_out))
+                     tuple(only_one))
+
+
+def _conditions(before: Vehicle, after: Vehicle, comparison: Comparison
+                ) -> tuple[list[tuple[Condition, Condition]], list[str]]:
+    """Return the conditions of both side by side, and the names of those that only one declares:
+    the other is then looked at with those of its settings that it has."""
+    pairs = comparison.names["condition"]
+    parts = comparison.names["part"]
+    shared = [(before.conditions[a], after.conditions[b]) for a, b in pairs.items()]
+    shared.append((Condition(REST), Condition(REST)))
+    only = []
+    taken = {c.name for pair in shared for c in pair}
+    for name, condition in after.conditions.items():
+        if name not in pairs.values():
+            back = {b: a for a, b in parts.items()}
+            shared.append((_carried(condition, before, back, taken), condition))
+            only.append(name)
+    for name, condition in before.conditions.items():
+        if name not in pairs:
+            shared.append((condition, _carried(condition, after, parts, taken)))
+            only.append(name)
+    return shared, sorted(only, key=natural)
+
+
+def _carried(condition: Condition, vehicle: Vehicle, parts: Mapping[str, str], taken: set[str]
+             ) -> Condition:
+    """Return a condition of the other vehicle with the settings that this one can have."""
+    positions = {}
+    for (part, actuator), position in condition.positions.items():
+        name = parts.get(part, "")
+        found = vehicle.parts[name].kind.actuators.get(actuator) if name else None
+        if found is not None and position in found.positions:
+            positions[name, actuator] = position
+    temperatures = {parts.get(part, part): value for part, value in
+                    condition.temperatures_c.items()
+                    if part in parts or part in ("engine", "ambient")}
+    states = {(parts[part], what): state for (part, what), state in condition.states.items()
+              if part in parts}
+    name = condition.name
+    while name in taken:
+        name += "-"
+    taken.add(name)
+    return Condition(name, condition.label, positions, temperatures, condition.engine_running,
+                     states)
 
 
 # findings
@@ -304,7 +344,8 @@ def _warnings(comparison: Comparison, together: Together
 def behaviour_text(behaviour: Behaviour) -> list[str]:
     """Return the differences as lines."""
     if not behaviour:
-        return [f"Behaviour: no difference in {len(behaviour.conditions)} conditions"]
+        count = len(behaviour.conditions)
+        return [f"Behaviour: no difference in {count} {'condition' if count == 1 else 'conditions'}"]
     lines = [f"Behaviour, compared in {len(behaviour.conditions)} conditions"]
     for title, sign, findings in (("Findings that are new", "+", behaviour.new_findings),
                                   ("Findings that are gone", "-", behaviour.gone_findings)):
@@ -331,8 +372,8 @@ def behaviour_text(behaviour: Behaviour) -> list[str]:
                             ("Gone from the computed circuit", behaviour.gone_warnings)):
         if warnings:
             lines += ["", title, *(f"  {condition}: {message}" for condition, message in warnings)]
-    if behaviour.left_out:
-        lines += ["", "Conditions that only one has: " + ", ".join(behaviour.left_out)]
+    if behaviour.only_in_one:
+        lines += ["", "Conditions that only one file declares: " + ", ".join(behaviour.only_in_one)]
     return lines
 
 
@@ -399,7 +440,7 @@ def behaviour_data(behaviour: Behaviour) -> dict[str, Any]:
         return value
 
     return {
-        "conditions": list(behaviour.conditions), "only_in_one": list(behaviour.left_out),
+        "conditions": list(behaviour.conditions), "only_in_one": list(behaviour.only_in_one),
         "new_findings": [to_json(f) for f in behaviour.new_findings],
         "gone_findings": [to_json(f) for f in behaviour.gone_findings],
         "loads": [rounded(asdict(change)) for change in behaviour.loads],

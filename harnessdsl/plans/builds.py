@@ -63,6 +63,8 @@ class _Chosen:
     choices: dict[str, str] = field(default_factory=dict)
     chassis: Key | None = None
     built: Key | None = None
+    spans: dict[str, Span] = field(default_factory=dict)
+    """Where chassis and built were chosen."""
 
 
 @dataclass(slots=True)
@@ -220,10 +222,12 @@ def _range_or_value(cursor: Cursor, catalogue: Catalogue) -> None:
         cursor.at = len(cursor.items)
     elif ".." in item.text:
         catalogue.ranges[dimension] = band
-    elif dimension == "chassis":
-        catalogue.chosen.chassis = band.low
     else:
-        catalogue.chosen.built = band.low
+        catalogue.chosen.spans[dimension] = item.span
+        if dimension == "chassis":
+            catalogue.chosen.chassis = band.low
+        else:
+            catalogue.chosen.built = band.low
 
 
 def _milestone(cursor: Cursor, catalogue: Catalogue) -> None:
@@ -277,7 +281,8 @@ def _choose(name: str, value: Item, catalogue: Catalogue, cursor: Cursor) -> Non
 def _selected(catalogue: Catalogue, selection: Selection, messages: Messages) -> _Chosen:
     """Return what the files choose, overridden by the command line."""
     before = catalogue.chosen
-    chosen = _Chosen(dict(before.options), dict(before.choices), before.chassis, before.built)
+    chosen = _Chosen(dict(before.options), dict(before.choices), before.chassis, before.built,
+                     dict(before.spans))
     for name in selection.with_names:
         key, equals, value = name.partition("=")
         if equals and key in catalogue.choices:
@@ -297,6 +302,7 @@ def _selected(catalogue: Catalogue, selection: Selection, messages: Messages) ->
         else:
             _no_such_option(name, catalogue, messages)
     if selection.chassis:
+        chosen.spans.pop("chassis", None)
         chosen.chassis = read_chassis(selection.chassis)
         if chosen.chassis is None:
             messages.error("bad-range", f"'{selection.chassis}' is no chassis number",
@@ -304,6 +310,7 @@ def _selected(catalogue: Catalogue, selection: Selection, messages: Messages) ->
         elif not selection.built:
             chosen.built = None if before.chassis != chosen.chassis else before.built
     if selection.built:
+        chosen.spans.pop("built", None)
         chosen.built = read_day(selection.built)
         if chosen.built is None:
             messages.error("bad-range", f"'{selection.built}' is no date", catalogue.span,
@@ -386,7 +393,8 @@ def _check_ranges(catalogue: Catalogue, chosen: _Chosen, messages: Messages) -> 
         if key is not None and whole is not None and not whole.holds(key):
             shown = chassis_text(key) if dimension == "chassis" else day_text(key)
             messages.error("no-such-build", f"{dimension} {shown} lies outside the cars of this "
-                           f"file, {whole.text}", catalogue.span)
+                           f"file, {whole.text}", chosen.spans.get(dimension, catalogue.span),
+                           "choose one of them, or widen the range in the vehicle's block")
 
 
 @dataclass(frozen=True, slots=True)

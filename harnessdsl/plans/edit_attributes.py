@@ -8,7 +8,6 @@ from dataclasses import replace
 
 from harnessdsl.diagnostics import Related, did_you_mean
 from harnessdsl.language.facts import Fact, Item
-from harnessdsl.model.kind_builder import FIGURE_WORDS
 from harnessdsl.model.reading import TRUST_WORDS
 from harnessdsl.plans.attributes import FLAG_WORDS, Attribute, split_attributes
 from harnessdsl.plans.block_edits import BlockEditor
@@ -159,10 +158,12 @@ class AttributeEditor:
             [key for key in view.held_keys() if key[:2] == ("figure", word.text)])
         dropped = [view.drop(key) for key in keys]
         if not any(dropped):
-            known = [*_WITHOUT, *_VALUES, *FLAG_WORDS, *FIGURE_WORDS]
+            held = sorted({key[1] if key[0] in ("figure", "flag") and key[1] else key[-1]
+                           for key in view.held_keys()})
             self.messages.error("does-not-fit", f"'{name.text}' has no '{word.text}' to take away",
-                                word.span,
-                                None if word.text in known else did_you_mean(word.text, known))
+                                word.span, did_you_mean(
+                                    word.text, held, "it has: " + ", ".join(held) if held
+                                    else "its line says nothing of that sort"))
 
     # ends of wires
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from harnessdsl.diagnostics import Related, did_you_mean
+from harnessdsl.diagnostics import Related, did_you_mean, nearest
 from harnessdsl.language.facts import Fact, Item
 from harnessdsl.plans.edit_attributes import AttributeEditor, group_and_names, split_was
 from harnessdsl.plans.edit_names import NameEditor
@@ -43,6 +43,20 @@ class Editor:
             "change": self.attributes.change,
         }
 
+    def _is_misspelt_verb(self, fact: Fact) -> bool:
+        """Report a line that begins with nearly a verb, and with no kind of part."""
+        verb = nearest(fact.word, self.verbs)
+        if verb is None or group_of(fact) != "part":
+            return False
+        from harnessdsl.model.kind_shelf import shipped_kinds
+
+        kinds = {*shipped_kinds().names(), *self.space.names(("kind",))}
+        if fact.word in kinds or nearest(fact.word, [verb, *kinds]) != verb:
+            return False
+        self.messages.error("unknown-word", f"'{fact.word}' means nothing in an overlay",
+                            fact.head.span, f"did you mean '{verb}'?")
+        return True
+
     def apply(self, facts: Sequence[Fact]) -> None:
         """Apply all facts of the overlay, then look for what was left hanging."""
         self.space.begin_overlay()
@@ -50,7 +64,7 @@ class Editor:
             verb = self.verbs.get(fact.word) if fact.head.type == "word" else None
             if verb is not None:
                 verb(fact)
-            else:
+            elif not self._is_misspelt_verb(fact):
                 self._add(fact)
         self._settle()
 
@@ -166,7 +180,8 @@ class Editor:
                  for f in self.space.facts if group_of(f) == "accept"]
         self.messages.error("not-in-base", f"the base does not accept '{' '.join(wanted)}'",
                             items[0].span.to(items[-1].span),
-                            did_you_mean(" ".join(wanted), known))
+                            did_you_mean(" ".join(wanted), known, "it accepts: " + ", ".join(known)
+                                         if known else "it accepts nothing"))
 
     def _remove_caution(self, item: Item) -> None:
         def says_it(fact: Fact) -> bool:

@@ -115,7 +115,7 @@ class _Reader:
         if head is not None:
             label = self._base_of(head, path)
         elif self.stack.readable:
-            self._verbs_without_base(rest)
+            rest = self._without_verbs(rest)
         self.stack.layers.append(Layer(shown, label, head is not None and head.word == "plan",
                                        head, tuple(rest)))
 
@@ -124,12 +124,17 @@ class _Reader:
         self.stack.diagnostics.append(
             Diagnostic(Severity.ERROR, code, message, span, hint, related))
 
-    def _verbs_without_base(self, facts: Sequence[Fact]) -> None:
+    def _without_verbs(self, facts: Sequence[Fact]) -> list[Fact]:
+        """Return the facts of a base; what only an overlay can say is reported."""
+        kept = []
         for fact in facts:
-            if fact.head.type == "word" and fact.word in VERBS:
+            if fact.head.type != "word" or fact.word not in VERBS:
+                kept.append(fact)
+            else:
                 self._error("no-base", f"'{fact.word}' changes a base, and this file has none",
                             fact.head.span, "let the file begin with: variant \"what is different\""
                             " of \"base.harness\"")
+        return kept
 
     def _base_of(self, head: Fact, path: Path | None) -> str:
         """Read the file that an overlay builds on; return the overlay's name."""
@@ -389,9 +394,8 @@ def facts_of(stack: Stack, build: Build, upto: int | None = None) -> Facts:
 def arrange(stack: Stack, selection: Selection = NOTHING_CHOSEN, upto: int | None = None) -> Facts:
     """Return the facts of the car that the files and the command line choose."""
     if not stack.readable:
-        # the base is broken: what an overlay says about it can't be judged
-        base = stack.layers[0].facts if stack.layers else ()
-        plain = [fact for fact in base if fact.word != "when"]
+        # something can't be read: what an overlay says about it can't be judged
+        plain = [each.fact for each in _prepare(stack).layers[0] if not each.terms]
         return Facts(plain, stack.sources, stack.diagnostics)
     prepared = _prepare(stack)
     messages = Messages()

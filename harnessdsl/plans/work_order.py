@@ -16,7 +16,7 @@ from harnessdsl.electric.operating_point import OperatingPoint, matrix
 from harnessdsl.model.location import access, part_places
 from harnessdsl.model.topology import build_topology
 from harnessdsl.model.vehicle import Condition, Vehicle, Wire
-from harnessdsl.plans.behaviour import REST
+from harnessdsl.plans.behaviour import REST, LoadChange
 from harnessdsl.plans.compare import Comparison, Difference, natural
 from harnessdsl.plans.cut_list import needs_cutting
 from harnessdsl.plans.meaning import end_name
@@ -60,8 +60,10 @@ class _AtPlace:
 class WorkOrder:
     """Makes the steps that turn one vehicle into the other."""
 
-    def __init__(self, before: Vehicle, after: Vehicle, comparison: Comparison) -> None:
+    def __init__(self, before: Vehicle, after: Vehicle, comparison: Comparison,
+                 differently: Sequence[LoadChange] = ()) -> None:
         self.before = before
+        self.differently = {(c.condition, c.part) for c in differently}
         self.after = after
         self.comparison = comparison
         self.wires = comparison.of_group("wire")
@@ -379,12 +381,16 @@ class WorkOrder:
             for end in (self.after.wires[d.after].a, self.after.wires[d.after].b)}
         steps = []
         for name in points:
-            if name == REST or name not in by_condition:
+            if name == REST:
                 continue
             condition = self.after.conditions[name]
-            loads = [load for load in points[name].loads if load.on and load.part in changed]
+            loads = [load for load in points[name].loads if (name, load.part) in self.differently
+                     or (load.on and load.part in changed and name in by_condition)]
+            if not loads and name not in by_condition:
+                continue
             works = [f"{load.part}{' ' + load.name if load.name else ''} "
-                     f"{self.after.parts[load.part].label} works: {abs(load.voltage_v):.1f} V, "
+                     f"{self.after.parts[load.part].label} "
+                     f"{'works' if load.on else 'is off'}: {abs(load.voltage_v):.1f} V, "
                      f"{abs(load.current_a):.1f} A".replace("  ", " ") for load in loads]
             settings = [f"{part}{'' if actuator == 'main' else '.' + actuator} = {value}"
                         for (part, actuator), value in condition.positions.items()
@@ -396,7 +402,8 @@ class WorkOrder:
             steps.append(Step(f"Try: {condition.label or name}",
                               (f"Set {', '.join(settings)}." if settings else "Everything off.",),
                               running,
-                              (*works, "To the body: " + ", ".join(by_condition[name]) + ".")))
+                              (*works, *(["To the body: " + ", ".join(by_condition[name]) + "."]
+                                         if name in by_condition else []))))
         return steps
 
     # places and words
@@ -448,9 +455,10 @@ def _known(point: OperatingPoint, node: str) -> bool:
     return node in point.network.circuit.node_index and not point.is_floating(node)
 
 
-def work_order(before: Vehicle, after: Vehicle, comparison: Comparison) -> list[Step]:
-    """Return the steps that turn `before` into `after`."""
-    return WorkOrder(before, after, comparison).steps()
+def work_order(before: Vehicle, after: Vehicle, comparison: Comparison,
+               differently: Sequence[LoadChange] = ()) -> list[Step]:
+    """Return the steps that turn `before` into `after`; loads that work `differently` are tried."""
+    return WorkOrder(before, after, comparison, differently).steps()
 
 
 def work_text(steps: Sequence[Step]) -> list[str]:
