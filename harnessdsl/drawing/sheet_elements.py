@@ -107,8 +107,6 @@ class _Builder:
     at: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
     """Node -> (element, port) of a block's port."""
     junction_at: dict[str, int] = field(default_factory=dict)
-    valued: set[str] = field(default_factory=set)
-    """Nodes whose annotation is written already."""
 
     def add_block(self, plain: Block) -> None:
         index = len(self.graph.elements)
@@ -219,7 +217,7 @@ class _Builder:
 
     def add_strand(self, placed: PlacedStrand) -> None:
         strand = placed.strand
-        beads = self.with_values(placed, string_beads(strand, self.annotations))
+        beads = string_beads(strand, self.annotations)
         a, b = self.host(placed.a), self.host(placed.b)
         if a is None and b is not None:
             strand, beads = strand.reversed(), beads[::-1]
@@ -249,18 +247,6 @@ class _Builder:
             beads.append(Bead("bare"))
         pin = self.pin(a, 0)
         self.graph.threads.append(Thread(len(self.graph.threads), strand, (pin, None), beads, mark))
-
-    def with_values(self, placed: PlacedStrand, beads: list[Bead]) -> list[Bead]:
-        """Return the beads with what the annotations say of the two end nodes, each node once."""
-        found = list(beads)
-        for end, at_start in ((placed.a, True), (placed.b, False)):
-            note = self.annotations.nodes.get(end.node)
-            if note is None or not note.text or end.node in self.valued or end.node not in self.at:
-                continue
-            self.valued.add(end.node)
-            value = text_bead("value", end.node, note.text)
-            found = [value, *found] if at_start else [*found, value]
-        return found
 
     def add_wireless(self, place: tuple[int, int], mark: EndMark) -> None:
         pin = self.pin(place, 0)
