@@ -47,6 +47,7 @@ from collections.abc import Iterator
 
 from harnessdsl.diagnostics import Diagnostic, Severity
 from harnessdsl.model.kind import LOAD_TYPES, PROTECTION_TYPES
+from harnessdsl.rules.analysis.shorts import shorts
 from harnessdsl.rules.analysis.tracing import wire_on_net_between
 from harnessdsl.rules.analysis.wording import listed, part_words, route_related, wire_words
 from harnessdsl.rules.context import RuleContext
@@ -56,12 +57,13 @@ from harnessdsl.rules.registry import rule
 @rule("bypassed-part", Severity.ERROR)
 def bypassed_part(context: RuleContext) -> Iterator[Diagnostic]:
     done: set[str] = set()
+    shorted = {entry.net for entry in context.once(shorts)}
     for link in context.nets.links:
         edge = link.edge
         if link.a != link.b or not edge.part or edge.part in done or edge.a == edge.b:
             continue
-        if link.a in context.supply.earth_nets and context.supply.live[link.a]:
-            continue  # a short, which is named on its own
+        if link.a in shorted:
+            continue  # which is named on its own
         severity = Severity.ERROR
         if edge.type in PROTECTION_TYPES:
             effect = "so it protects nothing"

@@ -47,19 +47,47 @@ def troubles(context: RuleContext) -> int:
 def culprit(context: RuleContext, suspects: Sequence[Wire],
             left: Callable[[RuleContext], int | None]) -> Wire | None:
     """Return the suspect to blame, or None. `left` says how many faults of the kind are left in a
-    context, None when the very fault is still there. Of equals, one that joins two outputs is
-    taken, then the first suspect."""
-    best: tuple[int, bool, int] | None = None
+    context, None when the very fault is still there. Of equals, that one is taken after which the
+    colours make the most sense, then one that joins two outputs, then the first suspect."""
+    earth_colours = context.once(colours_of_earth)
+    best: tuple[int, int, bool, int] | None = None
     chosen: Wire | None = None
     for order, wire in enumerate(list(dict.fromkeys(suspects))[:MAX_SUSPECTS]):
         trial = without(context, [wire])
         remaining = left(trial)
         if remaining is None:
             continue
-        score = (remaining + troubles(trial), not joins_outputs(context, wire), order)
+        score = (2 * remaining + troubles(trial), colours_amiss(trial, earth_colours),
+                 not joins_outputs(context, wire), order)
         if best is None or score < best:
             best, chosen = score, wire
     return chosen
+
+
+def colours_of_earth(context: RuleContext) -> frozenset[str]:
+    """Return the base colours that this vehicle uses for its earths: those of at least a quarter of
+    the wires on earth points."""
+    counts: dict[str, int] = {}
+    for wire in context.vehicle.wires.values():
+        if wire.colour and any(context.vehicle.parts[end.part].family == "earth"
+                               for end in (wire.a, wire.b)):
+            base = wire.colour.partition("/")[0]
+            counts[base] = counts.get(base, 0) + 1
+    total = sum(counts.values())
+    return frozenset(base for base, count in counts.items() if count * 4 >= total)
+
+
+def colours_amiss(context: RuleContext, earth_colours: frozenset[str]) -> int:
+    """Return how many wires have an earth's colour and are live, or a feed's colour and are on
+    earth. Colour is advice, never a fact, so this only decides between equals."""
+    supply, count = context.supply, 0
+    for wire in context.vehicle.wires.values():
+        if wire.colour:
+            net = context.nets.of[wire.a.node]
+            on_earth = net in supply.earth_nets
+            is_earthy = wire.colour.partition("/")[0] in earth_colours
+            count += (is_earthy and supply.fed(net)) or (not is_earthy and on_earth)
+    return count
 
 
 @dataclass(frozen=True, slots=True)

@@ -108,7 +108,9 @@ def _all(context: RuleContext) -> Iterator[Join]:
     for service in context.once(services):
         if service.trouble is Trouble.BETWEEN:
             load = service.load
-            at = [w for node in (load.node_b, load.node_a) for w in context.wires_at.get(node, ())]
+            nodes = [load.node_b, load.node_a, *context.nets.members[load.b],
+                     *context.nets.members[load.a]]
+            at = dict.fromkeys(w for node in nodes for w in context.wires_at.get(node, ()))
             yield Join(Way.LOAD, load.part.name, "", load.node_b, tuple(at), load=load)
 
 
