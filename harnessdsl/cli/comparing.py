@@ -12,7 +12,7 @@ from harnessdsl.cli.loading import overlays, print_diagnostics, selection, write
 from harnessdsl.model.vehicle import Vehicle
 from harnessdsl.pipeline import Result, build_facts, check_result
 from harnessdsl.plans.compare import Comparison, compare
-from harnessdsl.plans.stack import Facts, Stack, arrange, read_stack
+from harnessdsl.plans.stack import Facts, Stack, arrange, put_text_on_top, read_stack
 
 if TYPE_CHECKING:
     from harnessdsl.plans.behaviour import Behaviour
@@ -186,15 +186,35 @@ def plan_report(found: Compared, allowance: float, shown: tuple[str, ...]) -> Pl
                       shown)
 
 
-def write_overlay(pair: tuple[Side, Side], found: Compared, base: Path, target: Path) -> None:
-    """Write the overlay that turns the first vehicle into the second."""
+def write_overlay(found: Compared, file: Path, is_overlay: bool, target: Path) -> None:
+    """Write the overlay that turns the first vehicle into the second, or say why it can't be.
+
+    It is tried before it is written: nothing is written that does not do what it should.
+    """
     from harnessdsl.plans.overlay_writer import OverlayWriter, Written
 
-    before, after = pair
+    base = Path(read_stack(file).layers[-2].path) if is_overlay else file
+    if target.resolve().parent != base.resolve().parent:
+        raise click.UsageError(f"put the overlay beside its base: {base.parent / target.name}")
+    if target.resolve() in (base.resolve(), file.resolve()):
+        raise click.UsageError(f"'{target}' is one of the files that are compared")
+    before, after = found.before, found.after
     writer = OverlayWriter(Written(before.vehicle, before.facts.facts),
                            Written(after.vehicle, after.facts.facts), found.comparison)
-    write_text(target, writer.write(after.vehicle.build or after.title or "what differs",
-                                    base.name))
+    chosen = selection()
+    lines = [f"with {name.replace('=', ' ')}" for name in chosen.with_names]
+    lines += [f"without {name}" for name in chosen.without_names]
+    lines += [f"{word} {value}" for word, value in (("chassis", chosen.chassis),
+                                                    ("built", chosen.built)) if value]
+    text = writer.write(after.vehicle.build or after.title or "what differs", base.name, lines)
+    stack = read_stack(base, () if is_overlay else overlays())
+    put_text_on_top(stack, text, str(target))
+    tried = _both(stack, None)
+    if tried.result.broken or compare(tried.vehicle, after.vehicle):
+        print_diagnostics(tried.result.diagnostics, tried.result.sources)
+        raise click.ClickException("what differs can't be written as an overlay; nothing was "
+                                   "written")
+    write_text(target, text)
     click.echo(f"{target}: written", err=True)
 
 

@@ -18,7 +18,7 @@ Pairs = dict[str, str]
 MAX_ROUNDS = 6
 
 NAME, LABEL, KIND, FAMILY, PLACE, SLOT = 4.0, 4.0, 2.0, 1.0, 1.0, 1.0
-NEIGHBOURS, LOOKS = 4.0, 2.0
+NEIGHBOURS, LOOKS, MEMBERS = 4.0, 2.0, 8.0
 SAME_NAME_LEAST, OTHER_NAME_LEAST = 6.0, 8.0
 
 
@@ -63,7 +63,7 @@ def _match_by_members(a: Mapping[str, Fields], b: Mapping[str, Fields],
             if not same_name and not same_label and not bag_a & bag_b:
                 continue
             share = _alike(bag_a, bag_b) if bag_a or bag_b else 0.0
-            scores[one, other] = NAME * same_name + LABEL * same_label + 4.0 * share
+            scores[one, other] = NAME * same_name + LABEL * same_label + MEMBERS * share
     return _choose(scores, lambda x, y: 3.0 if x == y else 6.0)
 
 

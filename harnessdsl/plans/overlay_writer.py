@@ -46,8 +46,9 @@ class OverlayWriter:
         self.comparison = comparison
         self.lines: list[str] = []
 
-    def write(self, label: str, base: str) -> str:
-        """Return the text of an overlay called `label` on the file `base`."""
+    def write(self, label: str, base: str, chosen: Sequence[str] = ()) -> str:
+        """Return the text of an overlay called `label` on the file `base`; `chosen` are lines that
+        choose the car of the base that was compared."""
         self._wires_removed_and_added: list[str] = []
         wire_changes = self._wires()
         self._removals()
@@ -60,12 +61,12 @@ class OverlayWriter:
                 self._group(group)
         self._vehicle()
         self._acceptances()
-        head = f'variant {_quoted(label)} of {_quoted(base)} {{\n{self._title()}}}\n'
+        head = f'variant {_quoted(label)} of {_quoted(base)} {{\n{self._title(chosen)}}}\n'
         return head + "\n".join(["", *self.lines]) + ("\n" if self.lines else "")
 
-    def _title(self) -> str:
+    def _title(self, chosen: Sequence[str]) -> str:
         vehicle = self.after.vehicle
-        lines = [f"    build {_quoted(vehicle.build)}\n"]
+        lines = [f"    build {_quoted(vehicle.build)}\n", *(f"    {line}\n" for line in chosen)]
         if vehicle.year != self.before.vehicle.year and vehicle.year:
             lines.append(f"    year {vehicle.year}\n")
         return "".join(lines)

@@ -210,9 +210,17 @@ def read_text_stack(text: str, name: str) -> Stack:
     return reader.stack
 
 
+def put_text_on_top(stack: Stack, text: str, name: str) -> None:
+    """Put an overlay that is in no file yet on a stack."""
+    _put_loaded_on_top(stack, load_text(text, name), name)
+
+
 def _put_on_top(stack: Stack, overlay: Path) -> None:
     """Put an overlay on a stack that may be another one than the overlay names."""
-    loaded = load_facts(overlay)
+    _put_loaded_on_top(stack, load_facts(overlay), str(overlay))
+
+
+def _put_loaded_on_top(stack: Stack, loaded: Loaded, shown: str) -> None:
     stack.sources.update(loaded.sources)
     stack.diagnostics += loaded.diagnostics
     head = loaded.facts[0] if loaded.facts else None
@@ -223,7 +231,7 @@ def _put_on_top(stack: Stack, overlay: Path) -> None:
                 head.head.span, 'let it begin with: variant "what is different" of "base.harness"'))
         return
     label = head.items[1].text if len(head.items) > 1 and head.items[1].type == "text" else ""
-    stack.layers.append(Layer(str(overlay), label, head.word == "plan", head,
+    stack.layers.append(Layer(shown, label, head.word == "plan", head,
                               tuple(loaded.facts[1:])))
 
 

@@ -40,7 +40,7 @@ def command(before: Path, after: Path | None, behaviour: bool, remarks: bool, as
     else:
         click.echo("\n".join(found.lines()))
     if write_overlay is not None:
-        comparing.write_overlay(pair, found, before, write_overlay)
+        comparing.write_overlay(found, before, after is None, write_overlay)
     if folder is not None:
         comparing.draw(found, before, folder)
     if found.differs:
