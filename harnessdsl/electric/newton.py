@@ -200,11 +200,16 @@ class Stage:
         self.far_ohm, self.far_tied = self._wire(branches.far_slot)
         self.tied = self.near_tied & self.far_tied
         self.ohm = np.where(self.tied, self.near_ohm + self.far_ohm + branches.own_ohm, UNTIED_OHM)
-        self.parallel = self.conductance.take(np.maximum(branches.parallel_slot, 0), axis=0)
+        self.parallel = self._taken(branches.parallel_slot)
         self.parallel[branches.parallel_slot < 0] = 0.0
 
+    def _taken(self, slots: Index) -> Array:
+        if not len(self.conductance):  # a circuit without any wire
+            return np.zeros((len(slots), self.conductance.shape[1]))
+        return self.conductance.take(np.maximum(slots, 0), axis=0)
+
     def _wire(self, slots: Index) -> tuple[Array, Bools]:
-        siemens = self.conductance.take(np.maximum(slots, 0), axis=0)
+        siemens = self._taken(slots)
         siemens[slots == -1] = np.inf
         siemens[slots == -2] = 0.0
         tied = siemens > 0

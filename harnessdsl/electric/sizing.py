@@ -37,7 +37,7 @@ from harnessdsl.electric.voltage_drop import (
 
 KINDS: dict[str, DropLimit] = {
     "lamp": LAMP, "small-lamp": SMALL_LAMP, "headlamp": HEADLAMP, "heater": HEATER,
-    "motor": WORKING, "other": CONTROL,
+    "motor": WORKING, "control": CONTROL, "other": replace(HEATER, circuit="any other load"),
 }
 """Kind of load -> the row of the table of voltage drops."""
 INRUSH_TIMES = {"lamp": 10.0, "small-lamp": 10.0, "headlamp": 10.0, "motor": 4.0}
@@ -47,6 +47,9 @@ FUSES = (
     *((rating, BLADE) for rating in (1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0)),
     *((rating, MAXI) for rating in (40.0, 50.0, 60.0, 80.0, 100.0)))
 """Blade fuses on sale, regular and maxi (ISO 8820-3)."""
+CHARGED_SHARE = 1.06
+"""Volts of a full battery over the nominal ones, 12.65 V for 12 V: the drop is judged with so much
+more current."""
 SWITCH_A = 8.0
 """What an old switch should carry at most (common practice): above it a relay takes the load."""
 _HARD_A = 5.0
@@ -133,14 +136,16 @@ def advise(task: Task) -> Advice:
     assert allowed is not None
     back_m = task.length_m if task.return_m is None else task.return_m
     whole_m = task.length_m + back_m
-    joints_v = task.current_a * _joints_ohm(task, 0.0)
+    current_a = task.current_a * CHARGED_SHARE
+    joints_v = current_a * _joints_ohm(task, 0.0)
     insulation = insulation_of("", task.insulation_c) if task.insulation_c else PVC
     reasons: list[str] = []
     wire_v = allowed - joints_v
     if wire_v <= 0.1 * allowed:
         raise SizingError(f"joints, contacts and fuse alone lose {joints_v:.2f} V of the "
                           f"{allowed:g} V that are allowed: allow more, or share the load out")
-    by_drop = area_for_drop_mm2(task.current_a, whole_m, wire_v)
+    by_drop = area_for_drop_mm2(current_a, whole_m, wire_v)
+    by_line = _by_line_mm2(task, current_a, limit.line(task.nominal_v))
     by_heat = next((a for a in AREAS_MM2 if may_carry_a(
         a, task.ambient_c, task.bundle, insulation.steady_c) >= task.current_a), None)
     if by_heat is None:
@@ -152,32 +157,35 @@ def advise(task: Task) -> Advice:
         carries = may_carry_a(area, task.ambient_c, task.bundle, insulation.steady_c)
         short_a, opens_s = _short(task, area, fuse, curve)
         bears_s = heated_for_s(short_a, area, min(insulation.steady_c, 70.0), insulation.short_c)
-        if (area >= by_drop * 0.999 and area >= by_heat and carries >= fuse
+        if (area >= max(by_drop, by_line) * 1.03 and area >= by_heat and carries >= fuse
                 and opens_s <= min(CLEAR_S, bears_s)):
             break
     else:
         raise SizingError("no wire on the list meets heat, drop and fuse together: a shorter way, "
                           "or a second circuit")
-    drop_v = task.current_a * cable_ohm_per_m(area) * whole_m + joints_v
+    drop_v = current_a * cable_ohm_per_m(area) * whole_m + joints_v
     reasons.append(
-        f"voltage drop: {task.current_a:.3g} A over {whole_m:.3g} m there and back may lose "
-        f"{wire_v:.2f} V in the wire ({allowed:.2f} V allowed for {limit.circuit}, "
+        f"voltage drop: {current_a:.3g} A (full battery) over {whole_m:.3g} m there and back may "
+        f"lose {wire_v:.2f} V in the wire ({allowed:.2f} V allowed for {limit.circuit}, "
         f"{joints_v:.2f} V of it in joints, contacts and fuse): at least {by_drop:.2f} mm2")
+    if by_line > by_drop:
+        reasons.append(
+            f"line from the switch or relay: at most {limit.line(task.nominal_v):g} V of it on the "
+            f"{task.length_m:g} m to the load: at least {by_line:.2f} mm2")
     reasons.append(
         f"heat: {by_heat:g} mm2 is the least that carries {task.current_a:.3g} A in air of "
         f"{task.ambient_c:g} C" + (f", {task.bundle} loaded wires side by side" if task.bundle > 1
                                    else "") + f" ({insulation.name}, {insulation.steady_c:g} C)")
     reasons.append(
         f"fuse: the load is to be at most three quarters of the rating ({task.current_a:.3g} A / "
-        f"0.75 = {task.current_a / GOOD_SHARE:.3g} A), and the wire must carry the rating: {fuse:g} A on "
-        f"{area:g} mm2, which carries {carries:.3g} A here"
+        f"0.75 = {task.current_a / GOOD_SHARE:.3g} A), and the wire must carry the rating: "
+        f"{fuse:g} A on {area:g} mm2, which carries {carries:.3g} A here"
         + ("; it sits through the start of the motor" if task.kind == "motor" else ""))
     reasons.append(
         f"short at the far end: {short_a:.0f} A flow, {short_a / fuse:.2g} times the rating; the "
         f"fuse opens within {opens_s:.2g} s, the wire bears it for "
         + ("good" if math.isinf(bears_s) else f"{bears_s:.2g} s"))
-    most_a = _HARD_A if task.kind in ("headlamp", "motor") else SWITCH_A
-    relay = task.current_a > most_a
+    relay = _wants_relay(task)
     rush = INRUSH_TIMES.get(task.kind)
     reasons.append(
         (f"relay: yes, near the load or the battery; {task.current_a:.3g} A is too much for a "
@@ -186,6 +194,27 @@ def advise(task: Task) -> Advice:
         + (f"; at the first moment it draws up to {rush:g} times that" if rush else ""))
     return Advice(area, fuse, relay, drop_v, allowed, carries, short_a, opens_s, tuple(reasons),
                   _assumptions(task, back_m, curve), CAUTIONS)
+
+
+def _wants_relay(task: Task) -> bool:
+    return task.current_a > (_HARD_A if task.kind in ("headlamp", "motor") else SWITCH_A)
+
+
+def _by_line_mm2(task: Task, current_a: float, limit_v: float | None) -> float:
+    """Return the area that the limit of the line from switch or relay asks for; 0 where the table
+    has none or the task brings its own limit."""
+    if limit_v is None or task.drop_v is not None:
+        return 0.0
+    left_v = limit_v - current_a * (_contact_ohm(task) + figures.by_area(figures.PUSH_ON_OHM, 2.5)
+                                    * 2 + 2 * figures.by_area(figures.CRIMP_OHM, 2.5))
+    if left_v <= 0.1 * limit_v:
+        raise SizingError(f"the contact and terminals alone lose most of the {limit_v:g} V that "
+                          "are allowed on the line: share the load out")
+    return area_for_drop_mm2(current_a, task.length_m, left_v)
+
+
+def _contact_ohm(task: Task) -> float:
+    return figures.RELAY_CONTACT_OHM if _wants_relay(task) else figures.SWITCH_CONTACT_OHM
 
 
 def _check(task: Task) -> None:
@@ -217,8 +246,9 @@ def _joints_ohm(task: Task, fuse_a: float) -> float:
     """Return the resistance of what is on the way besides wire: fuse, relay or switch contact, two
     plugs, four crimps, the earth ring."""
     fuse_a = fuse_a or max(task.current_a / GOOD_SHARE, 1.0)
-    return (fuse_ohm(fuse_a) + figures.SWITCH_CONTACT_OHM / 2 + 2 * 2e-3 + 4 * 0.3e-3
-            + figures.RING_TO_METAL_OHM)
+    return (fuse_ohm(fuse_a) + _contact_ohm(task) + 2 * figures.by_area(
+        figures.PLUG_CONTACT_OHM, 2.5) + 8 * figures.by_area(figures.CRIMP_OHM, 2.5)
+        + figures.RING_TO_METAL_OHM)
 
 
 def _short(task: Task, area_mm2: float, fuse_a: float, curve: FuseCurve) -> tuple[float, float]:

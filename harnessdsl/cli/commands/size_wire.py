@@ -13,7 +13,7 @@ _UNIT_PATTERN = r"\s*(\d+(?:\.\d+)?)\s*({units})?\s*"
 @click.argument("load", metavar="LOAD")
 @click.argument("length", metavar="LENGTH")
 @click.option("--kind", default="other", show_default=True, type=click.Choice(
-    ("lamp", "small-lamp", "headlamp", "heater", "motor", "other")),
+    ("lamp", "small-lamp", "headlamp", "heater", "motor", "control", "other")),
     help="What the load is: sets the allowed drop and the rush of current.")
 @click.option("--return", "back", metavar="LENGTH", help="Wire from the load to its earth point; "
               "else as long as the way out.")
