@@ -32,7 +32,7 @@ ALLOWED: dict[str, set[str]] = {
     "model": {"language"},  # facts become a vehicle
     "electric": {"model"},
     "rules": {"model", "electric"},
-    "faults": {"model", "electric"},
+    "faults": {"language", "model", "electric"},  # a case file is facts too
     "plans": {"model", "language", "electric", "rules"},
     "exchange": {"model"},  # lists for spreadsheets, out and in
     "drawing": {"model"},  # values arrive as annotations
