@@ -115,8 +115,13 @@ def _by_components(laid: Sequence[LaidOut], width: float) -> list[list[int]]:
 
 
 def _cut(graph: SheetGraph, component: LaidOut, by_rows: bool) -> tuple[list[int], list[int]]:
-    """Return a component's elements in two groups, cut between rows or between columns where
-    the fewest links are cut, near the middle."""
+    """Return a component's elements in two groups, cut between rows or between columns near the
+    middle, where the fewest nodes have to be referred to: wires of one terminal count once."""
+    crowd = {
+        (element.index, number): len(port.pins)
+        for element in graph.elements
+        for number, port in enumerate(element.ports)
+    }
     if by_rows:
         keys = {index: float(component.rows[index]) for index in component.members}
     else:
@@ -127,9 +132,14 @@ def _cut(graph: SheetGraph, component: LaidOut, by_rows: bool) -> tuple[list[int
         if keys[order[cut]] == keys[order[cut - 1]]:
             continue
         first = set(order[:cut])
-        links = sum((p.element in first) != (q.element in first) for _, p, q in graph.links())
+        nets = {
+            max((p, q), key=lambda pin: (crowd[pin.element, pin.port], pin.element, pin.port))
+            for _, p, q in graph.links()
+            if (p.element in first) != (q.element in first)
+        }
+        references = len({(pin.element, pin.port) for pin in nets})
         uneven = abs(cut - len(order) / 2) / len(order)
-        cost = links * (1 + 2 * uneven) + 16 * uneven
+        cost = references * (1 + 2 * uneven) + 16 * uneven
         if cost < best_cost:
             best, best_cost = cut, cost
     return order[:best], order[best:]
