@@ -407,7 +407,8 @@ MUTATIONS = [
      "EP12"),
     ("thin heated window line", r"(wire F41\.2 .*) 6 mm2", r"\1 1.5 mm2", "voltage-drop", "E25"),
     ("thin heated window earth", r"(wire E25\.- .*) 6 mm2", r"\1 1 mm2", "voltage-drop", "E25"),
-    ("thin starter cable", r"(wire G1\.\+ -> M1\.30 +)35 mm2", r"\g<1>10 mm2", "voltage-drop", "M1"),
+    ("thin starter cable", r"(wire G1\.\+ -> M1\.30 +)35 mm2", r"\g<1>10 mm2", "voltage-drop",
+     "M1"),
     ("fuse too large for a thin branch", r"(blade-fuse F13 .*) 10 A", r"\1 30 A",
      "short-burns-wire", "J50-X32.1"),
     ("clock that draws too much", r"(clock P5 .*)", r"\1 90 mA", "key-off-drain", "P5"),
@@ -502,7 +503,8 @@ def test_a_circuit_built_as_advised_passes_the_checks(kind: str, current_a: floa
                                    s=f"{4 * current_a:g}")
     text = CIRCUIT.format(
         fuse="maxi-fuse" if advice.fuse_a > 30 else "blade-fuse", rating=f"{advice.fuse_a:g}",
-        contact=3 if advice.relay else 10, load=load_text, area=f"{advice.area_mm2:g}", length=length_m - 0.5, back=length_m)
+        contact=3 if advice.relay else 10, load=load_text, area=f"{advice.area_mm2:g}",
+        length=length_m - 0.5, back=length_m)
     bad = [d for d in findings(text) if d.severity >= Severity.WARNING and d.code in COMPUTED]
     assert [d.message for d in bad] == []
 
