@@ -62,6 +62,8 @@ class Answer:
     """Ports of protection that opened."""
     chattering: bool = False
     failed: bool = False
+    load_shift: Array | None = None
+    """Change of voltage across every load, in volts; None where nothing changes."""
 
 
 NOTHING = Answer(np.zeros(0, dtype=np.intp), np.zeros(0), np.zeros(0), np.zeros(0))
@@ -110,6 +112,7 @@ class Solver:
         self.fuse_places = np.asarray([place[i] for i in chosen], dtype=np.intp)
         self.carries = np.asarray([circuit.elements[i].rated_a * circuit.elements[i].curve.carries
                                    for i in chosen])  # type: ignore[union-attr]
+        self.load_places = np.asarray([place[i] for i in ports.loads], dtype=np.intp)
         still = np.full(len(self.watched), np.inf)
         for i in ports.nonlinear.tolist():
             kind = int(base.kinds[i])
@@ -284,7 +287,7 @@ class Solver:
                 used.copy(), extra[row, :width].copy(), volts[row, :width].copy(),
                 slopes[row, :width].copy(),
                 task.energised if task.energised is not base.energised else None,
-                tuple(task.opened))
+                tuple(task.opened), load_shift=moved[row, self.load_places])
         return again
 
     def _bends(self, moved: Array, at: Index) -> dict[int, list[int]]:

@@ -13,10 +13,11 @@ import numpy as np
 
 from harnessdsl.electric.assembly import VehicleCircuit
 from harnessdsl.electric.conditions import circuit_of, set_condition
-from harnessdsl.electric.elements import Motor, Resistance
+from harnessdsl.electric.elements import OPEN, Cell, Resistance
 from harnessdsl.electric.operating_point import OperatingPoint, solve_many
 from harnessdsl.faults.base import Base, Ports
-from harnessdsl.faults.entries import Array, Spec, evaluate, linear, spec_of
+from harnessdsl.faults.case import BATTERY_OFF
+from harnessdsl.faults.entries import Array, evaluate, linear, spec_of
 from harnessdsl.faults.exact import shifted, solve_faulty
 from harnessdsl.faults.modes import Fault, find_faults
 from harnessdsl.faults.perturb import NOTHING, Answer, Change, Solver
@@ -60,6 +61,7 @@ class Bench:
     conditions: tuple[Condition, ...]
     ports: Ports
     points: list[OperatingPoint]
+    """By condition; one more at the end, with every battery off and all switches at rest."""
     faults: list[Fault]
     _bases: dict[int, Base] = field(default_factory=dict)
     _solvers: dict[int, Solver] = field(default_factory=dict)
@@ -80,8 +82,12 @@ class Bench:
         for fault in known:
             for element in fault.added:
                 ports.add(element)
-        points = solve_many([set_condition(assembled, c) for c in chosen])
         elements = assembled.circuit.elements
+        networks = [set_condition(assembled, c) for c in chosen]
+        dead = set_condition(assembled, Condition(BATTERY_OFF))
+        networks.append(replace(dead, laws={
+            **dead.laws, **{e.id: OPEN for e in elements if isinstance(e.law, Cell)}}))
+        points = solve_many(networks)
         return cls(assembled, chosen, ports, points, known,
                    contacts=frozenset(e.id for e in elements if e.role == "contact"),
                    rated_w=np.asarray([elements[i].rated_v * elements[i].rated_a
@@ -140,7 +146,9 @@ class Bench:
                     found.switched[index[name]] = closed
             inverted.update(index[name] for name in fault.inverted)
         if any(fault.thermal_shift_c for fault in faults):
-            moved = set_condition(shifted(self.assembled, faults), self.conditions[number])
+            condition = (self.conditions[number] if number < len(self.conditions)
+                         else Condition(BATTERY_OFF))
+            moved = set_condition(shifted(self.assembled, faults), condition)
             for name, closed in moved.closed.items():
                 if network.closed.get(name, True) != closed:
                     found.switched[index[name]] = closed
@@ -170,13 +178,11 @@ class Bench:
     def load_powers(self, number: int, answer: Answer) -> Array:
         """Return the power of every load, in watts."""
         power = self.healthy_loads(number)[0]
-        if not len(answer.ports) or not len(power):
+        moved = answer.load_shift
+        if moved is None or not len(power):
             return power
-        solver = self.solver(number)
-        base, place = solver.base, self.ports.place
+        base = self.base(number)
         loads = np.asarray(self.ports.loads, dtype=np.intp)
-        at = np.asarray([place[i] for i in self.ports.loads], dtype=np.intp)
-        moved = self._moved(solver, answer)[at]
         far = np.abs(moved) > 1e-4
         if not far.any():
             return power
@@ -198,21 +204,6 @@ class Bench:
                 law = self.ports.circuit.elements[port].law
                 volts[row] += amperes[row] * law.series_ohm  # type: ignore[union-attr]
         found[far] = np.abs(volts * amperes)
-        return found
-
-    def _moved(self, solver: Solver, answer: Answer) -> Array:
-        """Return the change of voltage across the watched ports."""
-        place = self.ports.place
-        inside = [(i, place[p]) for i, p in enumerate(answer.ports.tolist()) if p in place]
-        outside = [(i, p) for i, p in enumerate(answer.ports.tolist()) if p not in place]
-        found = np.zeros(len(solver.watched))
-        if inside:
-            rows, at = zip(*inside, strict=True)
-            found -= solver.between[:, list(at)] @ answer.amperes[list(rows)]
-        if outside:
-            rows, chosen = zip(*outside, strict=True)
-            right = self.ports.incidence(chosen) @ answer.amperes[list(rows)]
-            found -= solver.seen_rows @ solver.base.spread(right)
         return found
 
     def node_volts(self, number: int, answers: Sequence[Answer]) -> Array:
@@ -345,6 +336,3 @@ def _effects(bench: Bench, number: int, answers: Sequence[Answer], rows: Sequenc
             into[row][number] = bench.effect_of_point(number, point, blown[row] if blown else ())
         else:
             into[row][number] = bench.effect(number, answer)
-
-
-__all__ = ["Bench", "Effect", "Spec", "Motor", "Sweep", "load_states", "run_sweep"]
