@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from harnessdsl.electric.operating_point import LoadState, OperatingPoint
+from harnessdsl.electric.stray_current import oriented_loads
 from harnessdsl.model.vehicle import Condition, Part, Vehicle
 
 CAUTION = ("Computed from what the file says, with healthy joints and typical figures where it "
@@ -57,10 +58,13 @@ def live_lines(vehicle: Vehicle, condition: Condition, point: OperatingPoint,
     lines += ["", f"{len(loads)} {'load' if len(loads) == 1 else 'loads'}"
               + ("" if everything else " on")]
     rows = [["", "", "volts", "amperes", "watts", ""]] if loads else []
+    backwards = _backwards(vehicle, point)
     for load in loads:
+        state = _state(load) + (", backwards" if load.id in backwards and load.state != "off"
+                                else "")
         rows.append([
-            load_name(vehicle, load), vehicle.parts[load.part].label, f"{load.voltage_v:.2f}",
-            f"{load.current_a:.3f}", f"{load.power_w:.1f}", _state(load)])
+            load_name(vehicle, load), vehicle.parts[load.part].label, f"{abs(load.voltage_v):.2f}",
+            f"{abs(load.current_a):.3f}", f"{load.power_w:.1f}", state])
     lines += table(rows, frozenset({2, 3, 4}))
     lines += _relay_lines(vehicle, point, members, everything)
     lines += _fuse_lines(vehicle, point, members, everything)
@@ -74,6 +78,14 @@ def live_lines(vehicle: Vehicle, condition: Condition, point: OperatingPoint,
         if len(point.network.assumptions) > 8:
             lines.append(f"  ... and {len(point.network.assumptions) - 8} more")
     return lines
+
+
+def _backwards(vehicle: Vehicle, point: OperatingPoint) -> frozenset[str]:
+    """Return the loads whose current runs from their earth end to their supply end."""
+    ends = oriented_loads(vehicle, point.network.circuit.elements)
+    return frozenset(
+        name for name, (live, earth) in ends.items()
+        if abs(point.voltage_v(earth)) > abs(point.voltage_v(live)) + 0.05)
 
 
 def _state(load: LoadState) -> str:

@@ -23,7 +23,7 @@ def reading_line(point: OperatingPoint, meter: Reading, lamp: Reading) -> str:
     """Return one line: what the meter reads, how the lamp looks, and what follows from both."""
     text = f"{meter.voltage_v + 0.0:7.2f} V   lamp {lamp.shows}"
     if lamp.shows != "dark":
-        text += f" ({lamp.current_a * 1000:.0f} mA)"
+        text += f" ({abs(lamp.current_a) * 1000:.0f} mA)"
     note = explanation(point, meter, lamp)
     return f"{text}   {note}" if note else text
 

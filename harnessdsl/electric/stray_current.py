@@ -6,7 +6,7 @@ and is not.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from harnessdsl.electric.conditions import circuit_of
@@ -14,6 +14,7 @@ from harnessdsl.electric.elements import Element
 from harnessdsl.electric.operating_point import LoadState, OperatingPoint
 from harnessdsl.electric.study import Study
 from harnessdsl.model.kind import Side
+from harnessdsl.model.vehicle import Vehicle
 
 SEEN_SHARE = 2e-3
 """Power share above which a thing that should be off is worth a word: a lamp begins to glow in the
@@ -44,7 +45,7 @@ class Stray:
 
 def strays(study: Study) -> Iterator[Stray]:
     """Yield every load that gets current backwards through another one, in every condition."""
-    oriented = _oriented(study)
+    oriented = oriented_loads(study.vehicle, study.elements.values())
     for name, point in study.points.items():
         for load in point.loads:
             share = load.power_w / load.rated_power_w if load.rated_power_w else 0.0
@@ -54,14 +55,14 @@ def strays(study: Study) -> Iterator[Stray]:
                     yield found
 
 
-def _oriented(study: Study) -> dict[str, tuple[str, str]]:
+def oriented_loads(vehicle: Vehicle, elements: Iterable[Element]) -> dict[str, tuple[str, str]]:
     """Return load id -> (end towards the supply, end towards earth) where the kind tells them
     apart."""
     found: dict[str, tuple[str, str]] = {}
-    for element in study.elements.values():
+    for element in elements:
         if element.role not in _ONE_WAY:
             continue
-        part = study.vehicle.parts[element.part]
+        part = vehicle.parts[element.part]
         if part.family == "gauge":
             continue  # its lower end goes to a sender, not to earth
         sides = {f"{part.name}.{t.name}": t.side for t in part.kind.terminals.values()}
