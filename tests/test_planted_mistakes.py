@@ -206,6 +206,17 @@ MISTAKES = [
     Mistake("plus and minus swapped at a control module", r"wire F14\.2 -> A5\.30",
             "reversed-polarity", change=(r"A5\.30", "A5.31"), at=r".*A5\.31",
             more=((r"wire A5\.31 -> ", r"A5\.31", "A5.30"),)),
+    Mistake("main and dipped beam swapped at the switch", r"wire S3\.56a -> ",
+            "terminals-disagree", change=(r"S3\.56a", "S3.56b"), at=r"wire S3\.56[ab] -> ",
+            more=((r"wire S3\.56b -> X16\.b\.3", r"S3\.56b", "S3.56a"),)),
+    Mistake("the stop lamps' feed ends on a tail lamp", r"wire J44 -> X28\.3 ",
+            "backfeed", change=(r"E11\.1", "E5.1"), also=("never-fed",)),
+    Mistake("an earth wire far too thin", r"wire EP2 -> EP3", "wire-thinner-than-load",
+            change=(r"50 mm2", "1.5 mm2")),
+    Mistake("a battery cable too thin for its fuse", r"wire J1 -> F1\.1", "wire-thinner-than-load",
+            change=(r"16 mm2", "2.5 mm2")),
+    Mistake("the door switches' line goes nowhere", r"wire E20\.31b -> ", "dangling-terminal",
+            at=r"interior-lamp E20 "),
     # names and acceptances
     Mistake("a name is given twice", r"stop-lamp E12 ", "duplicate-name",
             change=(r"E12", "E11"), also=("unknown-part",)),
@@ -219,7 +230,8 @@ MISTAKES = [
 def _edit(folder: Path, name: str, find: str, change: tuple[str, str] | None, add: str
           ) -> tuple[str, int]:
     """Edit the first line of the demo that matches; return its file and number."""
-    for path in sorted(folder.glob("*.harness")):
+    used = re.findall(r'^use "(\S+)"', (folder / MAIN).read_text(encoding="utf-8"), re.M)
+    for path in [folder / MAIN, *(folder / each for each in used)]:
         lines = path.read_text(encoding="utf-8").split("\n")
         for number, line in enumerate(lines):
             if not re.match(find, line.strip()) or "## edited" in line:

@@ -129,8 +129,8 @@ class Oracle:
             if p.type in ("fuse", "breaker", "link"):
                 passes = fuses
             elif p.type == "contact":
-                passes = state is None or all(
-                    self._holds(part, clause, state) for clause in p.clauses)
+                passes = (fuses or part.family != "alternator") and (state is None or all(
+                    self._holds(part, clause, state) for clause in p.clauses))
             elif p.type == "resistor":
                 ohm = p.figure("resistance")
                 signal = ohm is not None and ohm >= 1000 and part.family != "resistor"

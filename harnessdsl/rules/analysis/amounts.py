@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from harnessdsl.electric.study import AT_REST, Study
+from harnessdsl.electric.study import AT_REST, PARKED, Study
 from harnessdsl.model.vehicle import Wire
 from harnessdsl.rules.analysis.wording import area_words
 
@@ -40,11 +40,9 @@ def seconds(value: float) -> str:
 
 def in_condition(study: Study, name: str) -> str:
     """Return how a condition is named within a sentence."""
-    if name == AT_REST or (study.made_up and name == "parked"):
-        return "with everything at rest"
-    if study.made_up:
-        return f"with {name}"
-    return f"in '{name}'"
+    if name in study.vehicle.conditions:
+        return f"in '{name}'"
+    return "with everything at rest" if name in (AT_REST, PARKED) else f"with {name}"
 
 
 def sentence(text: str) -> str:

@@ -79,15 +79,19 @@ def colours_of_earth(context: RuleContext) -> frozenset[str]:
 
 def colours_amiss(context: RuleContext, earth_colours: frozenset[str]) -> int:
     """Return how many wires have an earth's colour and are live, or a feed's colour and are on
-    earth. Colour is advice, never a fact, so this only decides between equals."""
+    earth, and how many more colours than one each line has. Colour is advice, never a fact, so this
+    only decides between equals."""
     supply, count = context.supply, 0
+    colours: dict[int, set[str]] = {}
     for wire in context.vehicle.wires.values():
         if wire.colour:
             net = context.nets.of[wire.a.node]
             on_earth = net in supply.earth_nets
             is_earthy = wire.colour.partition("/")[0] in earth_colours
             count += (is_earthy and supply.fed(net)) or (not is_earthy and on_earth)
-    return count
+            if not on_earth:
+                colours.setdefault(net, set()).add(wire.colour)
+    return count + sum(len(found) - 1 for found in colours.values())
 
 
 @dataclass(frozen=True, slots=True)

@@ -166,14 +166,15 @@ def _bridge(context: RuleContext, first: Feed, second: Feed, between: list[Wire]
         if second.node in here:
             continue
         there = side_without(context, second.node, wire)
-        if _drains(context, here, first) and _drains(context, there, second):
+        own = (first.part, second.part)  # a coil that its own contact holds is none of these
+        if _drains(context, here, own) and _drains(context, there, own):
             return wire
     return None
 
 
-def _drains(context: RuleContext, nodes: set[str], feed: Feed) -> bool:
-    """Say whether something but the feed itself hangs on the nodes."""
-    return any(edge.primitive is not None and edge.part != feed.part
+def _drains(context: RuleContext, nodes: set[str], own: tuple[str, str]) -> bool:
+    """Say whether something but the feeds themselves hangs on the nodes."""
+    return any(edge.primitive is not None and edge.part not in own
                and edge.type not in ("joint", "capacitor")
                for node in nodes for edge in context.topology.edges_at[node])
 

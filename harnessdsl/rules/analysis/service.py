@@ -126,7 +126,8 @@ class Services:
         """Say whether a net holds nothing but loads and pins of electronics: then the module feeds
         or earths the sensor there, in a way that a pin's role does not tell."""
         supply = self._context.supply
-        if supply.live_ways[net] or supply.earth_ways[net]:
+        if any(way.link.edge.part != load.part.name
+               for way in (*supply.live_ways[net], *supply.earth_ways[net])):
             return False
         return any("electronic" in link.edge.primitive.flags
                    for link in self._context.nets.at[net] if link.edge.primitive is not None

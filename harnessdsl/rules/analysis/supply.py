@@ -128,6 +128,8 @@ def _conducts(link: Link, states: States, vehicle: Vehicle) -> tuple[int, tuple[
         return None
     if edge.type == "contact":
         closing = states.closing(edge)
+        if vehicle.parts[edge.part].family == "alternator":
+            return closing.condition & ~UNFUSED, closing.masks  # exciter diodes give a few amperes
         return closing.condition, closing.masks
     if is_protection(edge):
         return everything & ~UNFUSED, ()
