@@ -24,13 +24,13 @@ BY_CHANCE = 0.1
 """Chance that a wrong observation comes out just so."""
 
 _ROWS = {
-    #            dead  dim  works off  glows stays on
-    "dead":     (0.97, 0.12, 0.02, 0.30, 0.05, 0.02),
-    "dim":      (0.08, 0.95, 0.04, 0.02, 0.50, 0.20),
-    "works":    (0.02, 0.15, 0.97, 0.10, 0.10, 0.50),
-    "off":      (0.90, 0.05, 0.02, 0.97, 0.10, 0.02),
-    "glows":    (0.05, 0.30, 0.05, 0.04, 0.95, 0.20),
-    "stays-on": (0.01, 0.20, 0.30, 0.01, 0.20, 0.97),
+    #            dead   dim    works  off    glows  stays on
+    "dead":     (0.97,  0.30,  0.003, 0.30,  0.05,  0.003),
+    "dim":      (0.15,  0.95,  0.03,  0.01,  0.50,  0.20),
+    "works":    (0.003, 0.15,  0.97,  0.10,  0.10,  0.50),
+    "off":      (0.90,  0.05,  0.003, 0.97,  0.10,  0.003),
+    "glows":    (0.03,  0.30,  0.03,  0.01,  0.95,  0.20),
+    "stays-on": (0.003, 0.20,  0.30,  0.003, 0.20,  0.97),
 }
 _ROWS["slow"] = _ROWS["dim"]
 assert (DEAD, DIM, WORKS, OFF, GLOWS, STAYS) == (0, 1, 2, 3, 4, 5)
@@ -64,6 +64,9 @@ def _exact(predictor: Predictor, seen: Observation, candidates: Sequence[Candida
                                predictor.load_states(state, candidates, seen.subject)])
         case "fuse":
             blown = seen.says == "blown"
+            if seen.condition:  # a sound one was put in and the condition entered
+                again = predictor.blows_again(seen.condition, candidates, seen.subject)
+                return np.asarray([0.98 if one == blown else 0.02 for one in again])
             return np.asarray([0.98 if predictor.fuse_blown(c, seen.subject) == blown else 0.02
                                for c in candidates])
         case "relay":

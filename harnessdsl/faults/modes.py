@@ -39,10 +39,13 @@ FLAT_EMF_SHARE = 0.93
 FLAT_OHM_FACTOR = 12.0
 """A battery at the end: 11.8 V open and much inner resistance (common practice)."""
 THERMAL_SHIFT_C = 15.0
+HOT_RESISTOR_OHM, HOT_RESISTOR_FACTOR = 10.0, 5.0
+"""Blower and ballast resistors run hot and burn through (common practice)."""
 
 EXPOSURE_FACTOR = {
     "joint": {"wet": 4.0, "hot": 1.5, "moving": 1.5},
     "wire": {"wet": 1.2, "hot": 1.5, "moving": 6.0},
+    "chafe": {"wet": 1.0, "hot": 1.5, "moving": 3.0},
     "device": {"wet": 2.0, "hot": 1.5, "moving": 1.2},
 }
 """How much likelier a fault is where a place is wet, hot or moving (common practice)."""
@@ -52,7 +55,7 @@ LIKELIHOOD: Mapping[str, float] = {
     "plug-open": 3.0, "plug-pulled": 2.0, "earth-lifted": 10.0, "earth-corroded": 12.0,
     "wire-open": 1.5, "wire-corroded": 1.0, "wire-short": 1.0, "wires-touch": 0.4,
     "contact-open": 6.0, "contact-burnt": 6.0, "contact-welded": 2.0, "coil-open": 4.0,
-    "coil-short": 0.5, "wrong-relay": 0.7, "switch-stuck": 3.0, "thermal-stuck-open": 8.0,
+    "coil-short": 0.5, "wrong-relay": 0.7, "switch-stuck": 6.0, "thermal-stuck-open": 8.0,
     "thermal-stuck-closed": 3.0, "thermal-shifted": 2.0, "motor-worn": 6.0, "motor-seized": 3.0,
     "load-open": 3.0, "solenoid-open": 3.0, "diode-open": 0.7, "diode-short": 0.7,
     "resistor-open": 2.0, "sender-open": 3.0, "sender-short": 1.0, "battery-low": 20.0,
@@ -180,6 +183,7 @@ class FaultFinder:
             if wire.name in run.wires:
                 places += [*run.places, *run.grommets]
         factor = max([_exposure(self.vehicle, place, "wire") for place in places] or [1.0])
+        rubs = max([_exposure(self.vehicle, place, "chafe") for place in places] or [1.0])
         length = min(2.0, max(0.3, wire.length_m or 1.0))
         joint = max([_exposure(self.vehicle, place, "joint") for place in places] or [1.0])
         yield self._fault("wire-open", f"{words}: broken, or off at one end", factor * length,
@@ -192,7 +196,7 @@ class FaultFinder:
             node = element.b if self._is_earth(element.a) else element.a
             chafe = Element(f"chafe:{wire.name}", node, self.reference, Resistance(SHORT_OHM),
                             "chafe")
-            yield self._fault("wire-short", f"{words}: chafed through to metal", factor * length,
+            yield self._fault("wire-short", f"{words}: chafed through to metal", rubs * length,
                               wire=wire.name, added=(chafe,))
 
     def _is_earth(self, node: str) -> bool:
@@ -240,8 +244,12 @@ class FaultFinder:
                           else ("contact-open", "contact-welded"))
         yield self._fault(opened, f"{_named(part)}: contact {pins} does not close", factor,
                           part=part.name, tail=element.id, laws={element.id: OPEN})
+        # a relay's contact welds; a plunger sticks; one contact of many in a switch hardly does
+        sticks = 1.0 if any(c.actuator == "coil" for c in clauses) else (
+            1.5 if sum(p.type == "contact" for p in part.kind.primitives) == 1 else 0.35)
         weld = Element(f"weld:{element.id}", element.a, element.b, Resistance(WELD_OHM), "weld")
-        yield self._fault(welded, f"{_named(part)}: contact {pins} does not open any more", factor,
+        yield self._fault(welded, f"{_named(part)}: contact {pins} does not open any more",
+                          factor if thermal else factor * sticks,
                           part=part.name, tail=element.id, added=(weld,))
         yield self._fault("contact-burnt", f"{_named(part)}: contact {pins} burnt, high resistance",
                           factor, part=part.name, tail=element.id,
@@ -318,9 +326,12 @@ class FaultFinder:
     def _resistor(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
         if edge.primitive is not None and "electronic" in edge.primitive.flags:
             return
+        ohm = element.law.ohm if isinstance(element.law, Resistance) else math.inf
+        # one that takes many watts glows and burns through
+        factor = HOT_RESISTOR_FACTOR if ohm < HOT_RESISTOR_OHM else 1.0
         yield self._fault("resistor-open", f"{_named(part)}: resistor {edge.primitive.a}-"
-                          f"{edge.primitive.b} open" if edge.primitive else "", part=part.name,
-                          tail=element.id, laws={element.id: OPEN})
+                          f"{edge.primitive.b} open" if edge.primitive else "", factor,
+                          part=part.name, tail=element.id, laws={element.id: OPEN})
 
     def _sender(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
         yield self._fault("sender-open", f"{_named(part)}: open", part=part.name, tail=element.id,

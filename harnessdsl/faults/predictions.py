@@ -295,6 +295,13 @@ class Predictor:
         return any(f.part == part and f.mode in ("fuse-blown", "link-open")
                    for f in (self.bench.faults[i] for i in candidate))
 
+    def blows_again(self, condition: str, candidates: Sequence[Candidate], part: str) -> list[bool]:
+        """Return whether a sound fuse put in blows in a condition."""
+        ids = set(self.fuse_ids.get(part, ()))
+        number = self.numbers[condition]
+        return [any(ids & set(self.sweep.fresh[i][number].opened) for i in candidate)
+                for candidate in candidates]
+
     def relay_states(self, state: State, candidates: Sequence[Candidate], part: str) -> list[str]:
         """Return clicks, silent or buzzes for each candidate."""
         numbers = self.coil_numbers.get(part, [])

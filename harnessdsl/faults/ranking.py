@@ -1,0 +1,355 @@
+"""From what was seen to causes: weights by Bayes' rule, reasons in words, classes alike until opened.
+
+Each fault is weighed as a lasting one and as one that is absent now and then. Pairs of faults are
+weighed when no single one explains what was seen.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from harnessdsl.faults.case import Case, Observation
+from harnessdsl.faults.entries import Array
+from harnessdsl.faults.likelihood import fits
+from harnessdsl.faults.predictions import Candidate, Predictor, State
+
+ABSENT_SHARE = 0.25
+"""How often an intermittent fault is away when one looks."""
+INTERMITTENT_SHARE = {"wire-open": 0.25, "wire-corroded": 0.15, "plug-open": 0.35,
+                      "plug-corroded": 0.2, "earth-lifted": 0.3, "earth-corroded": 0.15,
+                      "contact-open": 0.3, "contact-burnt": 0.15, "fuse-contact": 0.3,
+                      "wire-short": 0.15, "wires-touch": 0.2, "motor-worn": 0.3}
+"""Share of a way to fail that comes and goes (common practice, no source)."""
+ELSE_INTERMITTENT = 0.03
+PAIR_PRIOR = 0.03
+"""Chance that a second fault is there at all."""
+MOST_SURVIVORS = 400
+MOST_PAIRS = 1200
+UNEXPLAINED = 0.2
+"""An observation less likely than this is not explained."""
+REPLACED_FACTOR = 0.02
+WHEN_FACTOR = 4.0
+SAME_V, SAME_SHARE = 0.15, 0.06
+CLASS_SHARE = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One candidate with its weight and what it explains."""
+
+    candidate: Candidate
+    weight: float
+    """Chance that this is it, of all causes considered."""
+    words: str
+    explains: tuple[int, ...]
+    """Numbers of the observations that it explains."""
+    fails: tuple[int, ...]
+    """Numbers of the observations that speak against it."""
+    intermittent: bool = False
+    """Whether it fits better as a fault that comes and goes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The ranked causes of a case."""
+
+    causes: tuple[Cause, ...]
+    classes: tuple[tuple[int, ...], ...]
+    """Causes (by number) that are electrically the same until opened, the likeliest class first."""
+    weights: tuple[float, ...]
+    """Of the classes."""
+    contradictions: tuple[int, ...] = ()
+    """Observations that no cause explains: wrong, or the diagram is."""
+    pairs: bool = False
+    """Whether two faults at once had to be considered."""
+
+
+@dataclass(slots=True)
+class Weights:
+    """The state of a search: candidates and how well each fits so far."""
+
+    predictor: Predictor
+    candidates: list[Candidate]
+    prior: Array
+    shares: Array
+    """Chance that the candidate comes and goes."""
+    lasting: Array
+    """Log chance of everything seen so far, as a lasting fault."""
+    changing: Array
+    """The same as one that is absent a quarter of the time."""
+    seen: list[Observation] = field(default_factory=list)
+    table: list[Array] = field(default_factory=list)
+    """Chance of each observation under each candidate."""
+    sound: list[float] = field(default_factory=list)
+    """Chance of each observation in the sound car."""
+
+    def logs(self) -> Array:
+        """Return the log weight of every candidate, not normalised."""
+        with np.errstate(divide="ignore"):
+            return np.asarray(np.log(self.prior) + np.logaddexp(
+                np.log1p(-self.shares) + self.lasting, np.log(self.shares) + self.changing))
+
+    def normal(self) -> Array:
+        """Return the weights, summing to 1."""
+        logs = self.logs()
+        found = np.exp(logs - logs.max())
+        return np.asarray(found / found.sum())
+
+    def add(self, seen: Observation) -> None:
+        """Take in one more observation."""
+        single = [c for c in self.candidates]
+        survivors = self._survivors() if seen.kind in ("volts", "lamp", "ohms", "amps") or (
+            seen.unplugged or seen.pulled) else np.arange(len(single))
+        sound = float(fits(self.predictor, seen, [()])[0])
+        chance = np.full(len(single), sound)
+        if len(survivors):
+            chance[survivors] = fits(self.predictor, seen, [single[i] for i in survivors])
+        if seen.kind == "load" and seen.says == "intermittent":
+            odd = np.asarray([bool(e.states) for e in self.predictor.effects(
+                State(seen.condition), single)]) if seen.condition else np.ones(len(single), bool)
+            self.lasting += np.log(np.where(odd, 0.05, 0.02))
+            self.changing += np.log(np.where(odd, 0.9, 0.02))
+            chance = np.where(odd, 0.9, 0.02)
+        elif seen.kind == "wiggle":
+            helped = seen.says == "helped"
+            touched = np.asarray([self._touches(c, seen.subject) for c in single])
+            self.changing += np.log(np.where(touched == helped, 0.7, 0.3))
+            self.lasting += np.log(np.where(touched & helped, 0.3, 0.1 if helped else 0.9))
+            chance = np.where(touched == helped, 0.7, 0.3)
+        else:
+            self.lasting += np.log(chance)
+            self.changing += np.log((1 - ABSENT_SHARE) * chance + ABSENT_SHARE * sound)
+        self.seen.append(seen)
+        self.table.append(chance)
+        self.sound.append(sound)
+
+    def _survivors(self) -> np.ndarray:
+        logs = self.logs()
+        order = np.argsort(-logs, kind="stable")[:MOST_SURVIVORS]
+        return np.sort(order[logs[order] > logs[order[0]] - 16.0])
+
+    def _touches(self, candidate: Candidate, subject: str) -> bool:
+        vehicle = self.predictor.bench.vehicle
+        run = vehicle.runs.get(subject)
+        for i in candidate:
+            fault = self.predictor.bench.faults[i]
+            if fault.subject == subject or (run is not None and fault.wire in run.wires):
+                return True
+        return False
+
+    def extend(self, candidates: Sequence[Candidate], prior: Array) -> None:
+        """Add candidates and weigh them against everything seen so far."""
+        known = set(self.candidates)
+        chosen = [i for i, c in enumerate(candidates) if c not in known]
+        fresh = [candidates[i] for i in chosen]
+        if not fresh:
+            return
+        lasting, changing = np.zeros(len(fresh)), np.zeros(len(fresh))
+        tables = []
+        for number, seen in enumerate(self.seen):
+            chance = fits(self.predictor, seen, fresh)
+            lasting += np.log(chance)
+            changing += np.log((1 - ABSENT_SHARE) * chance + ABSENT_SHARE * self.sound[number])
+            tables.append(chance)
+        self.candidates += fresh
+        self.prior = np.concatenate([self.prior, np.asarray(prior)[chosen]])
+        self.shares = np.concatenate([self.shares, np.full(len(fresh), ELSE_INTERMITTENT)])
+        self.lasting = np.concatenate([self.lasting, lasting])
+        self.changing = np.concatenate([self.changing, changing])
+        self.table = [np.concatenate([old, new])
+                      for old, new in zip(self.table, tables, strict=True)]
+
+
+def start(predictor: Predictor, case: Case) -> Weights:
+    """Return the weights before anything was seen, as the case's own words set them."""
+    bench = predictor.bench
+    prior = np.asarray([f.likelihood for f in bench.faults])
+    replaced = {r.part for r in case.replaced}
+    factors = dict(case.likelihoods)
+    when = {c.when for c in case.complaints if c.when}
+    for i, fault in enumerate(bench.faults):
+        if fault.part in replaced:
+            prior[i] *= REPLACED_FACTOR
+        for name in (fault.id, fault.mode, fault.subject):
+            if name in factors:
+                prior[i] *= factors[name]
+        if when & set(fault_exposure(predictor, i)):
+            prior[i] *= WHEN_FACTOR
+    prior /= prior.sum()
+    shares = np.asarray([INTERMITTENT_SHARE.get(f.mode, ELSE_INTERMITTENT) for f in bench.faults])
+    if when:
+        shares = np.minimum(0.9, shares * 2)
+    count = len(bench.faults)
+    return Weights(predictor, [(i,) for i in range(count)], prior, shares, np.zeros(count),
+                   np.zeros(count))
+
+
+def fault_exposure(predictor: Predictor, number: int) -> tuple[str, ...]:
+    """Return the words (wet, hot, moving) of the places that a fault can be in."""
+    vehicle = predictor.bench.vehicle
+    fault = predictor.bench.faults[number]
+    places: list[str] = []
+    if fault.part in vehicle.parts:
+        places.append(vehicle.parts[fault.part].place)
+    elif fault.wire in vehicle.wires:
+        wire = vehicle.wires[fault.wire]
+        places += [vehicle.parts[e.part].place for e in (wire.a, wire.b) if e.part in vehicle.parts]
+        for run in vehicle.runs.values():
+            if wire.name in run.wires:
+                places += run.places
+    found: dict[str, None] = {}
+    for place in places:
+        seen: set[str] = set()
+        while place in vehicle.places and place not in seen:
+            seen.add(place)
+            found.update(dict.fromkeys(vehicle.places[place].exposure))
+            place = vehicle.places[place].inside
+    return tuple(found)
+
+
+def weigh(predictor: Predictor, case: Case) -> Weights:
+    """Return the weights after everything in the case."""
+    weights = start(predictor, case)
+    # what everybody can compute comes first, so that few are left when points are read
+    cheap = [o for o in case.observations if o.kind in ("load", "fuse", "relay", "swap", "wiggle")
+             and not o.unplugged and not o.pulled]
+    dear = [o for o in case.observations if o not in cheap]
+    for seen in [*cheap, *dear]:
+        weights.add(seen)
+    consider_pairs(weights)
+    return weights
+
+
+def consider_pairs(weights: Weights) -> bool:
+    """Add pairs of faults when no single one explains what was seen; return whether it was so."""
+    if not weights.table or len(weights.table) < 2:
+        return False
+    table = np.stack(weights.table)
+    singles = np.asarray([i for i, c in enumerate(weights.candidates) if len(c) == 1])
+    logs = weights.logs()
+    best = singles[int(np.argmax(logs[singles]))]
+    bad = table[:, best] < UNEXPLAINED
+    if not bad.any():
+        return False
+    # for every pair, as a first guess, each observation is explained as well as by the better one
+    keep = singles[np.argsort(-(logs[singles]), kind="stable")][:120]
+    explains = table[:, singles] >= UNEXPLAINED
+    sound = np.asarray(weights.sound)
+    odd = sound < UNEXPLAINED
+    useful = singles[(explains[odd].any(axis=0))] if odd.any() else singles
+    score = np.log(weights.prior[useful]) + 3.0 * (table[:, useful][odd] >= UNEXPLAINED).sum(axis=0)
+    extra = useful[np.argsort(-score, kind="stable")][:240]
+    pool = np.unique(np.concatenate([keep, extra]))
+    logt = np.log(table[:, pool])
+    prior = np.log(weights.prior[pool])
+    best_of = np.maximum(logt[:, :, None], logt[:, None, :])
+    # an observation that is as in the sound car is no merit of the other fault: the worse one counts
+    worse = np.minimum(logt[:, :, None], logt[:, None, :])
+    total = np.where(odd[:, None, None], best_of, worse).sum(axis=0)
+    total += prior[:, None] + prior[None, :] + math.log(PAIR_PRIOR)
+    rows, columns = np.triu_indices(len(pool), 1)
+    order = np.argsort(-total[rows, columns], kind="stable")[:MOST_PAIRS // 4]
+    pairs = [tuple(sorted((weights.candidates[pool[rows[i]]][0],
+                           weights.candidates[pool[columns[i]]][0]))) for i in order]
+    priors = np.asarray([weights.prior[a] * weights.prior[b] * PAIR_PRIOR * 2 for a, b in pairs])
+    weights.extend(pairs, priors)
+    return True
+
+
+def words_of(predictor: Predictor, candidate: Candidate) -> str:
+    """Return a candidate in words."""
+    return " and ".join(predictor.bench.faults[i].words for i in candidate)
+
+
+def judge(weights: Weights, most: int = 40) -> Verdict:
+    """Return the likeliest causes, with reasons, and which of them look alike."""
+    normal = weights.normal()
+    order = np.argsort(-normal, kind="stable")[:most]
+    order = order[normal[order] > 1e-6]
+    table = np.stack(weights.table) if weights.table else np.zeros((0, len(normal)))
+    sound = np.asarray(weights.sound)
+    causes = []
+    for i in order.tolist():
+        chance = table[:, i]
+        explains = tuple(np.flatnonzero((chance >= UNEXPLAINED) & (sound < UNEXPLAINED)).tolist())
+        fails = tuple(np.flatnonzero(chance < UNEXPLAINED).tolist())
+        changing = (math.log(weights.shares[i]) + weights.changing[i]
+                    > math.log1p(-weights.shares[i]) + weights.lasting[i])
+        causes.append(Cause(weights.candidates[i], float(normal[i]),
+                            words_of(weights.predictor, weights.candidates[i]), explains, fails,
+                            bool(changing)))
+    classes = classes_of(weights, [c.candidate for c in causes])
+    sums = [math.fsum(causes[i].weight for i in group) for group in classes]
+    ranked = sorted(range(len(classes)), key=lambda k: (-sums[k], classes[k]))
+    contradictions: tuple[int, ...] = ()
+    if len(causes) and len(table):
+        near = [i for i in order.tolist() if normal[i] > 0.05 * normal[order[0]]]
+        contradictions = tuple(np.flatnonzero((table[:, near] < UNEXPLAINED).all(axis=1)).tolist())
+    return Verdict(tuple(causes), tuple(classes[k] for k in ranked),
+                   tuple(sums[k] for k in ranked), contradictions,
+                   any(len(c.candidate) > 1 for c in causes[:5]))
+
+
+def classes_of(weights: Weights, candidates: Sequence[Candidate]) -> list[tuple[int, ...]]:
+    """Group candidates that no reading in a condition seen, nor an ohmmeter, tells apart."""
+    predictor = weights.predictor
+    if not candidates:
+        return []
+    states = list(dict.fromkeys(
+        [predictor.state_of(o) for o in weights.seen
+         if o.condition and not o.unplugged and not o.pulled and o.condition in predictor.numbers]
+    ))[:6]
+    states = list(dict.fromkeys([*states, *busy_states(weights, candidates), OHMS]))
+    groups: list[list[int]] = []
+    tables = [(s, *predictor.nodes(s, list(candidates))) for s in states]
+    effects = [predictor.effects(s, list(candidates)) for s in states if s != OHMS]
+    for i in range(len(candidates)):
+        for group in groups:
+            if all(_alike(table, group[0], i) for table in tables) and all(
+                    e[group[0]].states == e[i].states for e in effects) and (
+                    predictor.blown(candidates[group[0]]) == predictor.blown(candidates[i])) and (
+                    _seen_fuses(predictor, candidates[group[0]])
+                    == _seen_fuses(predictor, candidates[i])):
+                group.append(i)
+                break
+        else:
+            groups.append([i])
+    return [tuple(group) for group in groups]
+
+
+OHMS = State("battery-off")
+
+
+def _seen_fuses(predictor: Predictor, candidate: Candidate) -> frozenset[str]:
+    return frozenset(f.part for f in (predictor.bench.faults[i] for i in candidate)
+                     if f.mode in ("fuse-blown", "link-open"))
+
+
+def _alike(table: tuple[State, Array, Array], one: int, other: int) -> bool:
+    state, volts, ohms = table
+    if state == OHMS:
+        a, b = np.minimum(ohms[one], 1e6), np.minimum(ohms[other], 1e6)
+        return bool((np.abs(a - b) <= 0.5 + 0.15 * np.minimum(a, b)).all())
+    shown_a = volts[one] * 1e7 / (1e7 + ohms[one])
+    shown_b = volts[other] * 1e7 / (1e7 + ohms[other])
+    return bool((np.abs(shown_a - shown_b)
+                 <= SAME_V + SAME_SHARE * np.minimum(np.abs(shown_a), np.abs(shown_b))).all())
+
+
+def busy_states(weights: Weights, candidates: Sequence[Candidate], most: int = 2) -> list[State]:
+    """Return the conditions in which these candidates differ most from the sound car and from each
+    other."""
+    predictor = weights.predictor
+    found = []
+    for condition in predictor.bench.conditions:
+        state = State(condition.name)
+        effects = predictor.effects(state, [c for c in candidates if len(c) == 1])
+        different = {tuple(sorted(e.states.items())) for e in effects}
+        hit = sum(bool(e.states) for e in effects)
+        found.append((-len(different), -hit, condition.name))
+    ranked = sorted(range(len(found)), key=lambda i: (found[i][0], found[i][1], i))
+    return [State(found[i][2]) for i in ranked[:most]]
