@@ -94,7 +94,7 @@ def check_result(result: Result, figures: bool = False) -> Result:
 def _study(vehicle: Vehicle) -> Any:
     from harnessdsl.electric.study import Study
 
-    return Study(vehicle)
+    return Study(vehicle, every_switch=True)
 
 
 def check(path: Path, selection: Selection = NOTHING_CHOSEN, overlays: Sequence[Path] = (),

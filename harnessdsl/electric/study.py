@@ -4,7 +4,7 @@ current takes from the battery to a load and back.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -17,7 +17,8 @@ from harnessdsl.model.vehicle import Condition, Part, Vehicle
 
 MOST_MADE_UP = 120
 """Of conditions made up for a file that declares none."""
-HOT_ENGINE_C = 105.0
+HOT = {"engine": 105.0}
+PARKED = "parked"
 AT_REST = "at rest"
 
 CONDUCTORS = frozenset({"wire", "plug", "bond", "joint", "contact", "fuse", "link", "breaker"})
@@ -61,14 +62,16 @@ class Study:
     """The operating points of a vehicle in all conditions that its file declares, and at rest.
 
     For a file without conditions some are made up: everything on, and each switch moved through
-    its positions from there.
+    its positions. With `every_switch`, switch positions that no declared condition has are looked
+    at too, one after the other with the key on.
     """
 
-    def __init__(self, vehicle: Vehicle) -> None:
+    def __init__(self, vehicle: Vehicle, every_switch: bool = False) -> None:
         self.vehicle = vehicle
-        self.made_up = not vehicle.conditions
-        chosen = (list(made_up_conditions(vehicle)) if self.made_up
-                  else list(vehicle.conditions.values()))
+        chosen = list(vehicle.conditions.values() or made_up_conditions(vehicle))
+        if vehicle.conditions and every_switch:
+            chosen += [c for c in unvisited_conditions(vehicle)
+                       if c.name not in vehicle.conditions]
         if not any(is_rest(condition) for condition in chosen):
             chosen.append(Condition(AT_REST, "every switch at rest"))
         self.conditions = {condition.name: condition for condition in chosen}
@@ -229,32 +232,80 @@ def _closing(part: Part, actuator: Actuator, position: str) -> int:
 
 def made_up_conditions(vehicle: Vehicle) -> Iterator[Condition]:
     """Yield conditions for a file that declares none: at rest, everything on with the engine
-    stopped and running, and from there each switch in each of its other positions."""
-    yield Condition("parked", "every switch at rest")
-    base: dict[tuple[str, str], str] = {}
-    others: list[tuple[tuple[str, str], str]] = []
-    for part in vehicle.parts.values():
-        for actuator in part.kind.actuators.values():
-            if len(actuator.positions) < 2:
-                continue
-            key = (part.name, actuator.name)
-            held = [p for p in actuator.positions if p != actuator.rest]
-            lasting = [p for p in held if p not in actuator.momentary] or held
-            base[key] = max(lasting, key=lambda p: _closing(part, actuator, p))
-            others += [(key, p) for p in actuator.positions if p != base[key]]
-    temperatures = {"engine": HOT_ENGINE_C}
-    on = Condition("everything on", "", base, temperatures)
-    if base or any(p.family == "thermo-switch" for p in vehicle.parts.values()):
+    stopped and running, each switch moved from there, and each moved with the key on alone."""
+    yield Condition(PARKED, "every switch at rest")
+    settings = _Settings(vehicle)
+    on = Condition("everything on", "", settings.lasting, HOT)
+    if settings.lasting or any(p.family == "thermo-switch" for p in vehicle.parts.values()):
         yield on
     if any(part.family == "alternator" for part in vehicle.parts.values()):
         yield replace(on, name="everything on, engine running", engine_running=True)
-    for (part_name, name), position in _first(others, MOST_MADE_UP):
-        kind = vehicle.parts[part_name].kind
-        who = part_name if len(kind.actuators) == 1 else f"{part_name}.{name}"
-        yield Condition(f"everything on, {who} = {position}", "",
-                        {**base, (part_name, name): position}, temperatures)
+    others = [(key, p) for key, p in settings.every if settings.lasting.get(key) != p]
+    for key, position in others[:MOST_MADE_UP]:
+        yield Condition(f"everything on, {settings.words(key, position)}", "",
+                        {**settings.lasting, key: position}, HOT)
+    yield from settings.alone(frozenset())
 
 
-def _first(items: list[tuple[tuple[str, str], str]], count: int
-           ) -> Iterable[tuple[tuple[str, str], str]]:
-    return items[:count]
+class _Settings:
+    """The switches of a vehicle and where they can be put."""
+
+    def __init__(self, vehicle: Vehicle) -> None:
+        self.vehicle = vehicle
+        self.lasting: dict[tuple[str, str], str] = {}
+        """Actuator -> the position that closes most, of those that hold by themselves."""
+        self.key: dict[tuple[str, str], str] = {}
+        """The same for ignition switches alone."""
+        self.every: list[tuple[tuple[str, str], str]] = []
+        for part in vehicle.parts.values():
+            for actuator in part.kind.actuators.values():
+                self._take(part, actuator)
+
+    def _take(self, part: Part, actuator: Actuator) -> None:
+        if len(actuator.positions) < 2:
+            return
+        key = (part.name, actuator.name)
+        self.every += [(key, p) for p in actuator.positions]
+        lasting = [p for p in actuator.positions
+                   if p != actuator.rest and p not in actuator.momentary]
+        if lasting:
+            best = max(lasting, key=lambda p: _closing(part, actuator, p))
+            self.lasting[key] = best
+            if _is_ignition(part):
+                self.key[key] = best
+
+    def words(self, key: tuple[str, str], position: str) -> str:
+        """Return `S1 = run`, or `S5.turn = left` where a switch has several things to move."""
+        part, actuator = key
+        several = len(self.vehicle.parts[part].kind.actuators) > 1
+        return f"{part}.{actuator} = {position}" if several else f"{part} = {position}"
+
+    def alone(self, known: frozenset[tuple[tuple[str, str], str]]) -> Iterator[Condition]:
+        """Yield the key on, and with it each switch in each position that is not in `known`."""
+        before = "the key on" if self.key else "nothing on"
+        if self.key and not known:
+            yield Condition(before, "", self.key, HOT)
+        wanted = [(key, p) for key, p in self.every
+                  if self._rest(key) != p and self.key.get(key) != p and (key, p) not in known]
+        join = ", " if self.key else " but "
+        for key, position in wanted[:MOST_MADE_UP]:
+            yield Condition(f"{before}{join}{self.words(key, position)}", "",
+                            {**self.key, key: position}, HOT)
+
+    def _rest(self, key: tuple[str, str]) -> str:
+        return self.vehicle.parts[key[0]].kind.actuators[key[1]].rest
+
+
+def _is_ignition(part: Part) -> bool:
+    names = set(part.kind.terminals)
+    if part.family not in ("switch", "ignition") or "30" not in names:
+        return False
+    return "50" in names or ("15" in names and "49" not in names)  # with 49 it is for hazard lights
+
+
+def unvisited_conditions(vehicle: Vehicle) -> Iterator[Condition]:
+    """Yield a condition for every switch position that no declared condition has: the key on, and
+    that switch moved."""
+    known = frozenset((key, p) for c in vehicle.conditions.values()
+                      for key, p in c.positions.items())
+    yield from _Settings(vehicle).alone(known)

@@ -1,7 +1,8 @@
 """Voltage lost between battery and load and back, against the limits of the handbooks.
 
-U1 is what the insulated line loses from the switch (or relay) that turns the load on, Ug what is
-lost in the whole circuit from battery terminal to battery terminal.
+U1 is what the wires of the insulated line lose from the switch (or relay) that turns the load on;
+Ug is what is lost in the whole circuit, contacts, fuses and plugs with it, from battery terminal to
+battery terminal.
 """
 
 from __future__ import annotations
@@ -69,9 +70,8 @@ class Drop:
     condition: str
     limit: DropLimit
     line_v: float | None
-    """From the terminal where the current enters its last switch or relay, along the insulated
-    line; of a
-    starter the whole plus side."""
+    """In the wires of the insulated line, from where the current enters its last switch or relay;
+    of a starter the whole plus side."""
     line_from: str
     whole_v: float
     battery_v: float
@@ -140,7 +140,10 @@ def _drop(study: Study, point: OperatingPoint, condition: str, load: LoadState) 
     part = study.vehicle.parts[load.part]
     limit = limit_of(part, load)
     start = _switch_step(study, way) if limit is not STARTER else 0  # its main cable is the line
-    line = sum(step.drop_v for step in way.out[start:]) if start is not None else None
+    line = None
+    if start is not None:
+        line = sum(s.drop_v for s in way.out[start:]
+                   if s.element.role == "wire" or limit is STARTER)
     line_from = _entry(way, start) if start is not None else ""
     if limit is SMALL_LAMP and _rides_along(point, load, way):
         limit = LAMP
