@@ -19,7 +19,7 @@ lint: $(VENV)/installed-test
 	$(BIN)/mypy
 
 docs: $(VENV)/installed
-	$(BIN)/python -m harnessdsl.rules.pages docs/checks.md
+	$(BIN)/python -m harnessdsl.rules.pages > docs/checks.md
 
 $(VENV)/installed: pyproject.toml
 	$(PYTHON) -m venv $(VENV)
