@@ -3,7 +3,8 @@
 What
     In every condition, for every load that works, the voltage at the load is compared with that at
     the battery's terminals, and the loss with the handbook's limit for that kind of circuit. The
-    wires from the switch or relay to the load have a limit of their own. The charging line is judged
+    wires from the switch or relay to the load have a limit of their own. The charging line is
+    judged
     too. A load whose current passes a resistor, electronics or another load by design is left out.
 
 Why
