@@ -4,8 +4,10 @@ look harmless. Each is a whole small vehicle; what is right about it is common p
 from __future__ import annotations
 
 from itertools import pairwise
+from random import Random
 
 import pytest
+from generated_vehicles import make_car
 
 from harnessdsl.diagnostics import Diagnostic, Severity
 from harnessdsl.pipeline import load_string
@@ -437,3 +439,12 @@ def test_a_fusible_link_protects_a_wire_four_gauges_thicker() -> None:
     four gauge numbers, with the areas of ASTM B258."""
     assert link_rating_a(0.823) <= fuse_limit_a(2.081)
     assert link_rating_a(0.823) > fuse_limit_a(1.309)  # 16 AWG is too thin
+
+
+def test_no_vehicle_made_by_chance_breaks_a_rule() -> None:
+    """Parts and wires thrown together: whatever is found, the rules come to an end and say the same
+    twice."""
+    for seed in range(60):
+        text = make_car(Random(seed)).text()
+        first, second = load_string(text), load_string(text)
+        assert check_vehicle(first.vehicle) == check_vehicle(second.vehicle)
