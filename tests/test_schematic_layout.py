@@ -36,6 +36,7 @@ from harnessdsl.drawing.sheet_plan import Role
 from harnessdsl.drawing.sheet_planner import plan_sheets
 from harnessdsl.drawing.strands import string_wires
 from harnessdsl.drawing.supply_lines import find_supply_lines
+from harnessdsl.drawing.wiring import read_wiring
 from harnessdsl.model.topology import build_topology
 from harnessdsl.model.vehicle import Vehicle
 from harnessdsl.pipeline import load, load_string
@@ -258,7 +259,7 @@ circuit two "Two" { K1 H1 }
 def test_a_wire_between_two_circuits_is_drawn_once_with_references_on_both() -> None:
     vehicle = load_string(TWO_CIRCUITS).vehicle
     assert not faults(judge(vehicle))
-    plan = plan_sheets(vehicle)
+    plan = plan_sheets(read_wiring(vehicle))
     first, second = plan.sheets
     assert {hint.node for hint in first.hints if hint.sheets} == {"F1.2"}
     ends = [end for placed in second.strands for end in (placed.a, placed.b)]

@@ -27,15 +27,21 @@ class LaidOut:
     """Element -> row."""
 
 
-def lay_out(graph: SheetGraph, members: Sequence[int]) -> LaidOut:
-    """Return the layout of the elements `members` and all their threads."""
-    row = rows_of(graph, members)
-    port_rank: dict[tuple[int, int], int] = {}
+def port_ranks(graph: SheetGraph, members: Sequence[int]) -> dict[tuple[int, int], int]:
+    """Return for (element, port) its place among the ports of its side."""
+    ranks: dict[tuple[int, int], int] = {}
     for index in members:
         counts = {"top": 0, "bottom": 0}
         for number, port in enumerate(graph.elements[index].ports):
-            port_rank[(index, number)] = counts[port.side]
+            ranks[(index, number)] = counts[port.side]
             counts[port.side] += 1
+    return ranks
+
+
+def lay_out(graph: SheetGraph, members: Sequence[int]) -> LaidOut:
+    """Return the layout of the elements `members` and all their threads."""
+    row = rows_of(graph, members)
+    port_rank = port_ranks(graph, members)
     local: frozenset[int] = frozenset()
     while True:
         layers = build_layers(graph, members, row, local)

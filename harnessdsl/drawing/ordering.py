@@ -17,6 +17,8 @@ _STRIDE = 64
 """Room for an item's ports between the positions of two neighbours."""
 _STARTS = 8
 _ROUNDS = 8
+_WORK = 900
+"""Starts times items: the more there is to sort, the fewer starts."""
 
 
 def _alternating(rim: tuple[int, int], others: list[tuple[int, int]]) -> int:
@@ -26,6 +28,11 @@ def _alternating(rim: tuple[int, int], others: list[tuple[int, int]]) -> int:
     return sum(
         1 for a, b in others if (low < a < high) != (low < b < high) and not (a in rim or b in rim)
     )
+
+
+def _is_special(segment: Segment) -> bool:
+    """A segment between two items of one row, or up to a supply line."""
+    return segment.b is None or segment.a.upper == segment.b.upper
 
 
 class Order:
@@ -53,6 +60,16 @@ class Order:
             for tip in (segment.a, segment.b):
                 if tip is not None:
                     self._offset[id(tip)] = self._tip_rank(tip)
+        count = len(layers.items)
+        self._plain: tuple[list[list[int]], list[list[int]]] = (
+            [[] for _ in range(count)],
+            [[] for _ in range(count)],
+        )
+        """Side -> item -> where its segments to the next row end there."""
+        self._special = [
+            any(_is_special(segment) for side in (0, 1) for segment in self._at[item][side])
+            for item in range(count)
+        ]
         self.number()
 
     def _tip_rank(self, tip: Tip) -> int:
@@ -103,22 +120,56 @@ class Order:
 
     def _swap_gain(self, left: int, right: int) -> int:
         """Return how many crossings are saved when two neighbours change places."""
-        before = self._between(left, right)
+        gain = 0
+        for side in (0, 1):
+            mine, theirs = self._plain[side][left], self._plain[side][right]
+            for far in mine:
+                for other in theirs:
+                    # they cross now when their far ends stand the other way round
+                    if far > other:
+                        gain += 1
+                    elif far < other:
+                        gain -= 1
+        if self._special[left] or self._special[right]:
+            gain += self._special_gain(left, right)
+        return gain
+
+    def _special_gain(self, left: int, right: int) -> int:
+        """The same for pairs with a segment that does not cross its channel from row to row."""
+        before = self._special_crossings(left, right)
         position = self.position
         position[left], position[right] = position[right], position[left]
-        after = self._between(left, right)
+        after = self._special_crossings(left, right)
         position[left], position[right] = position[right], position[left]
         return before - after
 
-    def _between(self, left: int, right: int) -> int:
+    def _special_crossings(self, left: int, right: int) -> int:
         found = 0
         for side in (0, 1):
             mine, theirs = self._at[left][side], self._at[right][side]
-            if mine and theirs:
-                found += self._pairs(mine, theirs)
-                # a segment from one to the other stands in both lists; its crossings with the
-                # rest do not change
+            odd = [segment for segment in mine if _is_special(segment)]
+            if odd and theirs:
+                found += self._pairs(odd, theirs)
+            plain = [segment for segment in mine if not _is_special(segment)]
+            odd = [segment for segment in theirs if _is_special(segment)]
+            if odd and plain:
+                found += self._pairs(plain, odd)
         return found
+
+    def _look_around(self, row: list[int]) -> None:
+        """Note where the far ends of a row's segments are: they stay while the row is sorted."""
+        for item in row:
+            for side in (0, 1):
+                self._plain[side][item] = [
+                    self._far_place(segment, item)
+                    for segment in self._at[item][side]
+                    if not _is_special(segment)
+                ]
+
+    def _far_place(self, segment: Segment, item: int) -> int:
+        far = segment.b if segment.a.item == item else segment.a
+        assert far is not None
+        return self.position[far.item] * _STRIDE + self._offset[id(far)]
 
     def _reach(self, item: int) -> float:
         """Return how far the item is from what it is joined to, in places."""
@@ -138,6 +189,9 @@ class Order:
         """Let each item try every place of its row; return the crossings saved."""
         saved = 0
         for row in self.layers.rows:
+            if len(row) < 2:
+                continue
+            self._look_around(row)
             for item in list(row):
                 saved += self._sift_item(row, item)
         return saved
@@ -195,6 +249,7 @@ class Order:
         for _ in range(4):
             changed = False
             for row in self.layers.rows:
+                self._look_around(row)
                 for place in range(len(row) - 1):
                     left, right = row[place], row[place + 1]
                     before = self._reach(left) + self._reach(right)
@@ -216,9 +271,10 @@ class Order:
             row[:] = saved
         self.number()
 
-    def search(self, starts: int = _STARTS) -> int:
+    def search(self) -> int:
         """Order all rows; return the crossings that are left. The random starts have a fixed
-        seed, so that the same circuit is always drawn the same way."""
+        seed, so that the same circuit is always drawn the same way; a large one has fewer."""
+        starts = max(1, min(_STARTS, _WORK // (1 + len(self.layers.items))))
         generator = random.Random(12345)
         first = self.snapshot()
         best: list[list[int]] | None = None

@@ -142,7 +142,7 @@ class _Drawer:
 
     def rails(self, band: Band) -> None:
         x0, x1 = band.rail_x
-        feeders = {line.name: line.feeders for line in self.plan.lines}
+        feeders = {line.name: line.feeders for line in self.plan.wiring.lines}
         for name, y in band.rails.items():
             self.lines.extend(rail(name, x0, x1, y))
             text = self.rail_reference(feeders.get(name, ()))
@@ -163,10 +163,14 @@ class _Drawer:
         return ""
 
     def feeder_home(self, node: str) -> PageKey | None:
-        for (key, found), _ in self.finder.node_at.items():
-            if found == node and (key, self.plan.part_of.get(node, "")) in self.finder.part_at:
+        part = self.part_of(node)
+        for key, found in self.finder.node_at:
+            if found == node and (key, part) in self.finder.part_at:
                 return key
         return None
+
+    def part_of(self, node: str) -> str:
+        return self.plan.wiring.strung.part_of.get(node, node)
 
     def component(self, component: LaidOut, origin: Point, band: Band) -> None:
         for index, (x, y) in component.routed.element_at.items():
@@ -236,7 +240,7 @@ class _Drawer:
         if high > low:
             line = Polyline(((low, at[1]), (high, at[1])), _BAR)
             self.lines.append(Group((line,), css="bar", data={"node": node}))
-        part = self.plan.vehicle.parts.get(self.plan.part_of.get(node, ""))
+        part = self.plan.vehicle.parts.get(self.part_of(node))
         splice = part is not None and part.family == "splice"
         shapes: list[Shape] = list((splice_mark() if splice else bar_dot()).shapes)
         if element.name_text:
@@ -310,7 +314,7 @@ class _Drawer:
 
     def earth_name(self, mark: EndMark, at: Point) -> None:
         """Name an earth point below the earth line."""
-        part = self.plan.vehicle.parts.get(self.plan.part_of.get(mark.node, ""))
+        part = self.plan.vehicle.parts.get(self.part_of(mark.node))
         conductor = part.conductor if part is not None else ""
         dot = Circle(at[0], at[1], 0.75, Style("none", fill="#000000"))
         shapes: list[Shape] = [dot]
@@ -319,14 +323,17 @@ class _Drawer:
             if line:
                 shapes.append(Text(at[0], base, line, SMALL_MM, anchor="middle"))
                 base += line_height(SMALL_MM)
-        data = {"node": mark.node, "part": self.plan.part_of.get(mark.node, mark.node)}
+        data = {
+            "node": mark.node,
+            "part": self.part_of(mark.node),
+        }
         self.over.append(Group(tuple(shapes), css="earth", data=data))
 
     def mark(self, mark: EndMark, pin: Pin, points: list[Point]) -> None:
         places: list[str] = []
         for key in mark.sheets:
             places.append(self.finder.place(key, mark.node))
-        part = self.plan.vehicle.parts.get(self.plan.part_of.get(mark.node, ""))
+        part = self.plan.vehicle.parts.get(self.part_of(mark.node))
         conductor = part.conductor if part is not None else ""
         drawn = mark_of(mark, pin.side, places, conductor)
         if drawn is None:
@@ -334,7 +341,7 @@ class _Drawer:
         data: dict[str, str] = {"node": mark.node}
         if mark.kind is MarkKind.EARTH:
             css = "earth"
-            data["part"] = self.plan.part_of.get(mark.node, mark.node)
+            data["part"] = self.part_of(mark.node)
         else:
             css = "reference"
             if places:

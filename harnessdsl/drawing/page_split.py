@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from harnessdsl.drawing.component import LaidOut
 from harnessdsl.drawing.composition import COMPONENT_GAP_MM
 from harnessdsl.drawing.furniture import RAIL_NAME_MM
+from harnessdsl.drawing.outline import Outline
 from harnessdsl.drawing.sheet_graph import SheetGraph
 from harnessdsl.drawing.sheet_plan import PageSpec, SheetPlan
 from harnessdsl.drawing.text_metrics import Box
@@ -20,7 +20,7 @@ def split_page(
     spec: PageSpec,
     sheet: SheetPlan,
     graph: SheetGraph,
-    laid: Sequence[LaidOut],
+    outlines: Sequence[Outline],
     areas: Sequence[Box],
 ) -> list[PageSpec]:
     """Return the pages that a page is broken into, in order; the page alone when it cannot be
@@ -30,7 +30,7 @@ def split_page(
     the fewest wires are cut; then by the order of the circuit; last, one part between its
     terminals.
     """
-    for groups in _ways(graph, laid, areas):
+    for groups in _ways(graph, outlines, areas):
         lists = _part_lists(spec, sheet, graph, groups)
         if len(lists) > 1:
             return [
@@ -55,18 +55,18 @@ def split_page(
 
 
 def _ways(
-    graph: SheetGraph, laid: Sequence[LaidOut], areas: Sequence[Box]
+    graph: SheetGraph, outlines: Sequence[Outline], areas: Sequence[Box]
 ) -> Iterator[list[list[int]]]:
     """Yield groups of elements, the most sensible way first."""
-    if not laid:
+    if not outlines:
         return
     width = max(x1 - x0 for x0, _, x1, _ in areas) - RAIL_NAME_MM - 2 * COMPONENT_GAP_MM
     height = max(y1 - y0 for _, y0, _, y1 in areas) - _OTHER_MM
-    if len(laid) > 1:
-        yield _by_components(laid, width)
-    largest = max(laid, key=lambda c: c.routed.width_mm * c.routed.height_mm)
-    rest = [i for c in laid if c is not largest for i in c.members]
-    tall = largest.routed.height_mm / height > largest.routed.width_mm / width
+    if len(outlines) > 1:
+        yield _by_components(outlines, width)
+    largest = max(outlines, key=lambda c: c.width_mm * c.height_mm)
+    rest = [i for c in outlines if c is not largest for i in c.members]
+    tall = largest.height_mm / height > largest.width_mm / width
     for by_rows in (tall, not tall):
         first, second = _cut(graph, largest, by_rows)
         yield [first, second + rest]
@@ -98,14 +98,14 @@ def _part_lists(
     return lists
 
 
-def _by_components(laid: Sequence[LaidOut], width: float) -> list[list[int]]:
+def _by_components(outlines: Sequence[Outline], width: float) -> list[list[int]]:
     """Fill pages one after the other, each about equally."""
-    total = sum(c.routed.width_mm + COMPONENT_GAP_MM for c in laid)
+    total = sum(c.width_mm + COMPONENT_GAP_MM for c in outlines)
     share = total / max(2, -int(-total // width))
     groups: list[list[int]] = [[]]
     used = 0.0
-    for component in laid:
-        need = component.routed.width_mm + COMPONENT_GAP_MM
+    for component in outlines:
+        need = component.width_mm + COMPONENT_GAP_MM
         if groups[-1] and (used + need > width or used + need / 2 > share):
             groups.append([])
             used = 0.0
@@ -114,7 +114,7 @@ def _by_components(laid: Sequence[LaidOut], width: float) -> list[list[int]]:
     return groups
 
 
-def _cut(graph: SheetGraph, component: LaidOut, by_rows: bool) -> tuple[list[int], list[int]]:
+def _cut(graph: SheetGraph, component: Outline, by_rows: bool) -> tuple[list[int], list[int]]:
     """Return a component's elements in two groups, cut between rows or between columns near the
     middle, where the fewest nodes have to be referred to: wires of one terminal count once."""
     crowd = {
@@ -125,7 +125,7 @@ def _cut(graph: SheetGraph, component: LaidOut, by_rows: bool) -> tuple[list[int
     if by_rows:
         keys = {index: float(component.rows[index]) for index in component.members}
     else:
-        keys = {index: component.routed.element_at[index][0] for index in component.members}
+        keys = {index: component.x[index] for index in component.members}
     order = sorted(component.members, key=lambda index: (keys[index], index))
     best, best_cost = len(order), float("inf")
     for cut in range(1, len(order)):

@@ -22,6 +22,7 @@ from harnessdsl.drawing.furniture import (
     standard_cautions,
     track_strip,
 )
+from harnessdsl.drawing.outline import area_mm2, outline_of, rough_outline
 from harnessdsl.drawing.page_drawing import Finder, draw_page, note_places
 from harnessdsl.drawing.page_split import split_page
 from harnessdsl.drawing.scene import Page, Shape
@@ -36,6 +37,7 @@ from harnessdsl.drawing.sheet_plan import (
 )
 from harnessdsl.drawing.sheet_planner import plan_sheets
 from harnessdsl.drawing.sheet_symbols import BlockCache, symbols_of
+from harnessdsl.drawing.wiring import Wiring, read_wiring
 from harnessdsl.model.vehicle import Vehicle
 
 __all__ = ["Annotation", "Annotations", "SchematicOptions", "draw_schematics"]
@@ -44,6 +46,10 @@ SIZES = ("A4", "A3")
 TRACK_PITCH_MM = 10.0
 _MAX_SPLITS = 60
 _MAX_MERGES = 24
+_FULL = 0.36
+"""Share of a page that symbols can take at most, wires and texts needing the rest: seen on many
+drawings."""
+_HOPELESS = 0.55
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +79,10 @@ class Sheet:
 
     plan: SheetPlan
     graph: SheetGraph
-    laid: list[LaidOut]
+    laid: list[LaidOut] = field(default_factory=list)
     referred: list[str] = field(default_factory=list)
     size: str = ""
-    fits: bool = True
+    fits: bool = False
     legend: Legend = field(default_factory=Legend)
     cautions: tuple[str, ...] = ()
     page: Composed | None = None
@@ -107,91 +113,98 @@ def draw_schematics(
 class _Studio:
     """Lays out sheets and keeps them, so that a plan that differs in one sheet costs one."""
 
-    vehicle: Vehicle
+    wiring: Wiring
     options: SchematicOptions
     annotations: Annotations
     known: dict[PageKey, Sheet] = field(default_factory=dict)
     symbols: BlockCache = field(default_factory=dict)
 
-    def lay_out(self, specs: Sequence[PageSpec]) -> tuple[Plan, list[Sheet], list[Sheet]]:
-        """Return the plan, its sheets, and those among them that no page can hold."""
-        plan = plan_sheets(self.vehicle, specs)
+    def lay_out(self, specs: Sequence[PageSpec], last: bool = False) -> tuple[Plan, list[Sheet]]:
+        """Return the plan and its sheets. Unless it is the `last` time, those far too large for
+        any page are not laid out."""
+        plan = plan_sheets(self.wiring, specs)
         sheets: list[Sheet] = []
-        too_large: list[Sheet] = []
         for sheet_plan in plan.sheets:
             sheet = self.known.get(sheet_plan.key)
             if sheet is None or sheet.plan != sheet_plan:
-                sheet = _lay_out_sheet(plan, sheet_plan, self.symbols, self.annotations)
-                sheet.fits = _fit(plan, sheet, self.options)
+                sheet = self.begin(plan, sheet_plan)
                 self.known[sheet_plan.key] = sheet
+            if sheet.page is None and (last or self.filling(sheet) < _HOPELESS):
+                sheet.laid = [lay_out(sheet.graph, group) for group in sheet.graph.components()]
+                sheet.fits = _fit(plan, sheet, self.options)
             sheets.append(sheet)
-            if not sheet.fits:
-                too_large.append(sheet)
-        return plan, sheets, too_large
+        return plan, sheets
+
+    def begin(self, plan: Plan, sheet_plan: SheetPlan) -> Sheet:
+        blocks = symbols_of(plan, sheet_plan, self.symbols)
+        graph = build_graph(plan, sheet_plan, blocks, self.annotations)
+        sheet = Sheet(sheet_plan, graph)
+        nodes = {port.node for element in graph.elements for port in element.ports}
+        sheet.referred = [
+            line.name for line in plan.wiring.lines if not nodes.intersection(line.feeders)
+        ]
+        sheet.legend, sheet.cautions = _explanations(plan, sheet, self.annotations)
+        return sheet
+
+    def filling(self, *sheets: Sheet) -> float:
+        """Return which share of the largest page the symbols of some sheets take together."""
+        paper = max(
+            PAGE_SIZES_MM[size][0] * PAGE_SIZES_MM[size][1] for size in self.options.formats()
+        )
+        return sum(area_mm2(s.graph, range(len(s.graph.elements))) for s in sheets) / paper
 
 
 def _sheets_that_fit(
     vehicle: Vehicle, options: SchematicOptions, annotations: Annotations
 ) -> tuple[Plan, list[Sheet]]:
     """Lay out all sheets; those too large for the largest page are split until all fit."""
-    studio = _Studio(vehicle, options, annotations)
+    studio = _Studio(read_wiring(vehicle), options, annotations)
     specs = circuit_pages(vehicle)
     for _ in range(_MAX_SPLITS):
-        plan, sheets, too_large = studio.lay_out(specs)
+        plan, sheets = studio.lay_out(specs)
         split: dict[PageKey, list[PageSpec]] = {}
-        for sheet in too_large:
+        for sheet in sheets:
+            if sheet.fits:
+                continue
             spec = next(spec for spec in specs if spec.key == sheet.plan.key)
             areas = [_frame(plan, sheet, size, options, "").area for size in options.formats()]
-            pieces = split_page(spec, sheet.plan, sheet.graph, sheet.laid, areas)
+            outlines = (
+                [outline_of(component) for component in sheet.laid]
+                if sheet.page is not None
+                else [rough_outline(sheet.graph, g) for g in sheet.graph.components()]
+            )
+            pieces = split_page(spec, sheet.plan, sheet.graph, outlines, areas)
             if len(pieces) > 1:
                 split[spec.key] = pieces
         if not split:
             break
         specs = [piece for spec in specs for piece in split.get(spec.key, [spec])]
     if len(specs) > len(circuit_pages(vehicle)):
-        specs = _merge(studio, specs, len(too_large))
-        plan, sheets, _ = studio.lay_out(specs)
-    return plan, sheets
+        specs = _merge(studio, specs)
+    return studio.lay_out(specs, last=True)
 
 
-def _merge(studio: _Studio, specs: list[PageSpec], bad: int) -> list[PageSpec]:
+def _merge(studio: _Studio, specs: list[PageSpec]) -> list[PageSpec]:
     """Put pieces of one circuit together again where they fit on one page after all."""
+    bad = sum(not sheet.fits for sheet in studio.lay_out(specs)[1])
     tries = 0
     index = 0
     while index < len(specs) - 1 and tries < _MAX_MERGES:
         first = specs[index]
         mates = [other for other in specs[index + 1 :] if other.key[0] == first.key[0]]
         for other in mates:
-            if first.terminals or other.terminals:
+            if first.terminals or other.terminals or tries >= _MAX_MERGES:
+                continue
+            if studio.filling(studio.known[first.key], studio.known[other.key]) > _FULL:
                 continue
             tries += 1
             parts = (*first.parts, *(name for name in other.parts if name not in first.parts))
             joined = replace(first, parts=parts)
             trial = [joined if s is first else s for s in specs if s is not other]
-            if len(studio.lay_out(trial)[2]) <= bad:
+            if sum(not sheet.fits for sheet in studio.lay_out(trial)[1]) <= bad:
                 specs, first = trial, joined
         index += 1
     return specs
-
-
-def _lay_out_sheet(
-    plan: Plan,
-    sheet_plan: SheetPlan,
-    symbols: BlockCache,
-    annotations: Annotations,
-) -> Sheet:
-    blocks = symbols_of(plan, sheet_plan, symbols)
-    graph = build_graph(plan, sheet_plan, blocks, annotations)
-    laid = [lay_out(graph, members) for members in graph.components()]
-    sheet = Sheet(sheet_plan, graph, laid)
-    fed_here = {
-        line.name
-        for line in plan.lines
-        if any(port.node in line.feeders for element in graph.elements for port in element.ports)
-    }
-    sheet.referred = [line.name for line in plan.lines if line.name not in fed_here]
-    sheet.legend, sheet.cautions = _explanations(plan, sheet, annotations)
-    return sheet
 
 
 def _explanations(
@@ -243,7 +256,7 @@ def _frame(plan: Plan, sheet: Sheet, size: str, options: SchematicOptions, track
 
 def _fit(plan: Plan, sheet: Sheet, options: SchematicOptions) -> bool:
     """Compose the sheet on the smallest page that holds it; False when none does."""
-    lines = [line.name for line in plan.lines]
+    lines = [line.name for line in plan.wiring.lines]
     for size in options.formats():
         area = _frame(plan, sheet, size, options, "888-888").area
         page = compose(sheet.laid, sheet.graph, size, area, lines, sheet.referred)

@@ -157,7 +157,7 @@ class _Builder:
         if node in self.junction_at:
             return self.junction_at[node]
         index = len(self.graph.elements)
-        part = self.plan.vehicle.parts.get(self.plan.part_of.get(node, ""))
+        part = self.plan.vehicle.parts.get(self.plan.wiring.strung.part_of.get(node, ""))
         named = part is not None and not in_line(part) and part.family != "earth"
         name = shorten(node, SMALL_MM, MAX_NAME_MM) if named else ""
         sides: tuple[Side, Side] = ("top", "bottom")
@@ -197,12 +197,12 @@ class _Builder:
         if end.role in (Role.EARTH, Role.LOOSE):
             return "bottom"
         here = self.graph.elements[junction].node
-        potential = self.plan.potential
+        potential = self.plan.wiring.potential
         return "top" if potential.get(end.node, 1.0) < potential.get(here, 0.0) else "bottom"
 
     def end_mark(self, end: StrandEnd, side: Side) -> EndMark:
         if end.role is Role.EARTH:
-            name = self.plan.part_of.get(end.node, end.node)
+            name = self.plan.wiring.strung.part_of.get(end.node, end.node)
             part = self.plan.vehicle.parts.get(name)
             conductor = part.conductor if part is not None else ""
             return _measured(MarkKind.EARTH, end.node, end.node, side, conductor=conductor)
@@ -285,7 +285,7 @@ def build_graph(
             if sure == certain:
                 builder.add_strand(placed)
     for node, index in builder.junction_at.items():
-        part = plan.vehicle.parts.get(plan.part_of.get(node, ""))
+        part = plan.vehicle.parts.get(plan.wiring.strung.part_of.get(node, ""))
         if part is not None and part.family == "earth":
             mark = _measured(MarkKind.EARTH, node, node, "bottom", conductor=part.conductor)
             builder.add_wireless((index, 1), mark)
@@ -301,7 +301,7 @@ def build_graph(
         for start in range(0, len(hint.sheets), REFERENCES_IN_A_MARK):
             some = hint.sheets[start : start + REFERENCES_IN_A_MARK]
             node = hint.node if hint.node in builder.junction_at else ""
-            point = plan.vehicle.parts.get(plan.part_of.get(hint.node, ""))
+            point = plan.vehicle.parts.get(plan.wiring.strung.part_of.get(hint.node, ""))
             if point is not None and point.family == "splice":
                 node = ""  # the splice has its name beside it
             builder.add_wireless(place, _measured(MarkKind.REFERENCE, hint.node, node, side, some))

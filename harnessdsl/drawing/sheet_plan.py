@@ -12,8 +12,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 
 from harnessdsl.drawing.strands import Strand, in_line
-from harnessdsl.drawing.supply_lines import SupplyLine
-from harnessdsl.model.topology import Topology
+from harnessdsl.drawing.wiring import Wiring
 from harnessdsl.model.vehicle import Part, Vehicle
 
 PageKey = tuple[int, ...]
@@ -106,17 +105,14 @@ class SheetPlan:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """All sheets, and what they have in common."""
+    """All sheets of a vehicle."""
 
-    vehicle: Vehicle
-    topology: Topology
+    wiring: Wiring
     sheets: tuple[SheetPlan, ...]
-    lines: tuple[SupplyLine, ...]
-    line_of: Mapping[str, str]
-    """Node -> the supply line that it belongs to."""
-    part_of: Mapping[str, str]
-    potential: Mapping[str, float]
-    """Node -> 0 next to the supply ... 1 next to earth: where it belongs on a sheet."""
+
+    @property
+    def vehicle(self) -> Vehicle:
+        return self.wiring.vehicle
 
 
 UNASSIGNED_TITLE = "Not yet assigned to a circuit"

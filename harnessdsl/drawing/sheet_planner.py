@@ -24,44 +24,28 @@ from harnessdsl.drawing.strand_assignment import (
     assign_strands,
     faces_earth,
     favourite,
-    potentials,
 )
-from harnessdsl.drawing.strands import Strand, in_line, string_wires
-from harnessdsl.drawing.supply_lines import find_supply_lines
-from harnessdsl.model.topology import build_topology, terminal_node
-from harnessdsl.model.vehicle import Vehicle
+from harnessdsl.drawing.strands import Strand, in_line
+from harnessdsl.drawing.wiring import Wiring
+from harnessdsl.model.topology import terminal_node
 
 
-def plan_sheets(vehicle: Vehicle, pages: Sequence[PageSpec] | None = None) -> Plan:
-    """Return the plan of all sheets of `vehicle`, by circuit unless `pages` says otherwise (the
-    last page takes what no other one lists)."""
+def plan_sheets(wiring: Wiring, pages: Sequence[PageSpec] | None = None) -> Plan:
+    """Return the plan of all sheets, by circuit unless `pages` says otherwise (the last page takes
+    what no other one lists)."""
     if pages is None:
-        pages = circuit_pages(vehicle)
-    topology = build_topology(vehicle)
-    strung = string_wires(vehicle)
-    lines = find_supply_lines(topology)
-    line_of = {node: line.name for line in lines for node in sorted(line.nodes)}
-    planner = Planner(vehicle, topology, strung, lines, line_of, last=pages[-1].key)
+        pages = circuit_pages(wiring.vehicle)
+    planner = Planner(wiring, pages[-1].key)
     for page in pages:
         for name in dict.fromkeys(page.parts):
             planner.listed.setdefault(name, []).append(page)
-    for node, name in strung.part_of.items():
-        planner.wired.setdefault(name, []).append(node)
     sheet_of = assign_strands(planner)
     seen = _appearances(planner, sheet_of)
     sheets = [_sheet(planner, sheet_of, seen, page) for page in pages]
     last = sheets[-1]
     if len(sheets) > 1 and not (last.parts or last.strands or last.idle):
         sheets.pop()
-    return Plan(
-        vehicle,
-        topology,
-        tuple(sheets),
-        lines,
-        line_of,
-        strung.part_of,
-        potentials(topology, line_of),
-    )
+    return Plan(wiring, tuple(sheets))
 
 
 @dataclass(slots=True)
@@ -117,8 +101,8 @@ def _sheet(
         names += [t for t in sorted(use.terminals or ()) if t not in kind.terminals]
         names += [
             node[len(use.part) + 1 :]
-            for node in seen.home
-            if planner.strung.part_of.get(node) == use.part
+            for node in planner.wiring.wired.get(use.part, ())
+            if node in seen.home
         ]
         shown += [
             terminal_node(use.part, name)
@@ -131,7 +115,7 @@ def _sheet(
         if other.role is Role.LINE
     }  # fmt: skip
     for node in dict.fromkeys(shown):
-        line = planner.line_of.get(node, "")
+        line = planner.wiring.line_of.get(node, "")
         if line:
             # a line is met on every sheet: only a terminal whose wires to it are drawn
             # elsewhere says that it is on it
@@ -145,7 +129,7 @@ def _sheet(
         for part in vehicle.parts.values()
         if is_point(part)
         and (planner.listings(part.name) or [planner.last])[0] == key
-        and part.name not in planner.wired
+        and part.name not in planner.wiring.wired
     )
     return SheetPlan(
         key,
@@ -170,9 +154,9 @@ def _parts_here(planner: Planner, seen: _Appearances, page: PageSpec) -> list[Pa
         if len(homes) == 1:
             uses.append(PartUse(name, None, False))
             continue
-        wired = planner.wired.get(name, [])
+        wired = planner.wiring.wired.get(name, ())
 
-        def on(sheet: PageKey, name: str = name, wired: list[str] = wired) -> set[str]:
+        def on(sheet: PageKey, name: str = name, wired: tuple[str, ...] = wired) -> set[str]:
             """The terminals that belong on a sheet for their wires."""
             return {
                 node[len(name) + 1 :]
@@ -219,13 +203,13 @@ def _place(
         return StrandEnd(Role.REFERENCE, node, home=seen.home[node])
 
     a, b = end(strand.a), end(strand.b)
-    line = planner.line_of.get(strand.a, "")
+    line = planner.wiring.line_of.get(strand.a, "")
     earthed = Role.EARTH in (a.role, b.role)
     if line and not earthed:
         at_line = (StrandEnd(Role.LINE, strand.a, line), StrandEnd(Role.LINE, strand.b, line))
         if a.role is Role.PIN and b.role is Role.PIN:
             a_lower, b_lower = (faces_earth(planner, node) for node in (strand.a, strand.b))
-            feeds = [node for found in planner.lines for node in found.feeders]
+            feeds = [node for found in planner.wiring.lines for node in found.feeders]
             if a_lower or b_lower or strand.a == strand.b:
                 pass  # drawn as the wire that it is
             elif strand.b in feeds:

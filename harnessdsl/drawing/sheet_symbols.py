@@ -35,14 +35,14 @@ def symbols_of(plan: Plan, sheet: SheetPlan, known: BlockCache) -> list[Block]:
 
 def _blocks(plan: Plan, use: PartUse) -> list[Block]:
     part = plan.vehicle.parts[use.part]
-    wired = frozenset(
-        node[len(part.name) + 1 :] for node, name in plan.part_of.items() if name == part.name
-    )
+    wired = frozenset(node[len(part.name) + 1 :] for node in plan.wiring.wired.get(part.name, ()))
     turned = plan.vehicle.positive_earth
     if use.terminals is not None:
         wanted = use.terminals
         blocks = blocks_for(part, wanted, use.split, wired, turned)
-        return [b for b in blocks if any(p.terminal in wanted for p in b.ports)] or blocks[:1]
+        kept = [b for b in blocks if any(p.terminal in wanted for p in b.ports)] or blocks[:1]
+        # halves that are both needed here stay together
+        return kept if len(kept) < len(blocks) else blocks_for(part, wanted, False, wired, turned)
     blocks = blocks_for(part, None, use.split, wired, turned)
     shown = {port.terminal for block in blocks for port in block.ports}
     if wired <= shown:

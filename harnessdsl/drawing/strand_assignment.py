@@ -1,34 +1,36 @@
-"""Which sheet each strand is drawn on, and where nodes stand between supply and earth."""
+"""Which sheet each strand is drawn on."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from harnessdsl.drawing.sheet_plan import PageKey, PageSpec, is_point
 from harnessdsl.drawing.strands import Strand, Strands
-from harnessdsl.drawing.supply_lines import SupplyLine
-from harnessdsl.model.topology import Topology
+from harnessdsl.drawing.wiring import Wiring
 from harnessdsl.model.vehicle import Part, Vehicle
 
 
 @dataclass(slots=True)
 class Planner:
-    vehicle: Vehicle
-    topology: Topology
-    strung: Strands
-    lines: tuple[SupplyLine, ...]
-    line_of: dict[str, str]
+    """The wiring, and which pages list which part."""
+
+    wiring: Wiring
+    last: PageKey
+    """The page for what is in no circuit."""
     listed: dict[str, list[PageSpec]] = field(default_factory=dict)
     """Part -> the pages that list it."""
-    last: PageKey = ()
-    """The page for what is in no circuit."""
-    wired: dict[str, list[str]] = field(default_factory=dict)
-    """Part -> its nodes that a wire ends on."""
+
+    @property
+    def vehicle(self) -> Vehicle:
+        return self.wiring.vehicle
+
+    @property
+    def strung(self) -> Strands:
+        return self.wiring.strung
 
     def part_at(self, node: str) -> Part | None:
-        return self.vehicle.parts.get(self.strung.part_of.get(node, ""))
+        return self.wiring.part_at(node)
 
     def homes(self, node: str) -> list[PageKey]:
         """Return the sheets on which the node's part has a symbol; [] for points."""
@@ -136,33 +138,3 @@ def faces_earth(planner: Planner, node: str) -> bool:
         return False
     terminal = part.kind.terminal(node[len(part.name) + 1 :])
     return terminal is not None and terminal.side == "lower"
-
-
-def potentials(topology: Topology, line_of: Mapping[str, str]) -> dict[str, float]:
-    """Return how far each node is from the supply, as a share of its way to earth."""
-
-    def distances(starts: Iterable[str]) -> dict[str, int]:
-        found = dict.fromkeys(starts, 0)
-        queue = list(found)
-        for node in queue:
-            for edge in topology.edges_at.get(node, ()):
-                far = edge.other(node)
-                if far not in found and not far.startswith("@"):
-                    found[far] = found[node] + 1
-                    queue.append(far)
-        return found
-
-    parts = topology.vehicle.parts
-    supply = distances(node for node in topology.nodes if node in line_of)
-    earth = distances(
-        node
-        for node in topology.nodes
-        if node in topology.part_of
-        and topology.part_of[node] in parts
-        and parts[topology.part_of[node]].family == "earth"
-    )
-    far = 1 + max([*supply.values(), *earth.values()], default=0)
-    return {
-        node: (supply.get(node, far) + 0.5) / (supply.get(node, far) + earth.get(node, far) + 1)
-        for node in topology.nodes
-    }
