@@ -53,7 +53,7 @@ EXPOSURE_FACTOR = {
 LIKELIHOOD: Mapping[str, float] = {
     "filament-open": 30.0, "fuse-blown": 12.0, "fuse-contact": 6.0, "plug-corroded": 4.0,
     "plug-open": 3.0, "plug-pulled": 2.0, "earth-lifted": 10.0, "earth-corroded": 12.0,
-    "wire-open": 1.5, "wire-corroded": 1.0, "wire-short": 1.0, "wires-touch": 0.4,
+    "wire-open": 1.5, "wire-corroded": 1.0, "wire-short": 1.0, "wires-touch": 0.2,
     "contact-open": 6.0, "contact-burnt": 6.0, "contact-welded": 2.0, "coil-open": 4.0,
     "coil-short": 0.5, "wrong-relay": 0.7, "switch-stuck": 6.0, "thermal-stuck-open": 8.0,
     "thermal-stuck-closed": 3.0, "thermal-shifted": 2.0, "motor-worn": 6.0, "motor-seized": 3.0,
