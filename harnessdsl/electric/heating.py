@@ -20,7 +20,8 @@ AT_30_C_A = (12.0, 15.0, 19.0, 24.0, 32.0, 42.0, 54.0, 73.0, 98.0, 129.0, 158.0,
 TABLE_AMBIENT_C, TABLE_CONDUCTOR_C = 30.0, 70.0
 
 ALUMINIUM_SHARE = 0.78
-"""Aluminium carries this share of what copper of the same area does: sqrt(58 / 35.4)."""
+"""Aluminium carries this share of what copper of the same area does: sqrt(58 / 35.4), the ratio of
+the conductivities in IEC 60028 and IEC 60889 (from memory)."""
 
 BUNDLE_FACTORS = ((1, 1.0), (3, 0.85), (5, 0.75), (7, 0.65), (10, 0.55), (14, 0.50), (19, 0.45),
                   (24, 0.40), (40, 0.35), (61, 0.30))

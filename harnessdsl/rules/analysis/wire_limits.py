@@ -10,15 +10,12 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 
-AREAS_MM2 = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0, 50.0, 70.0, 95.0, 120.0)
-_AT_30_C_A = (12.0, 15.0, 19.0, 24.0, 32.0, 42.0, 54.0, 73.0, 98.0, 129.0, 158.0, 198.0, 245.0,
-              292.0, 344.0)
+from harnessdsl.electric.heating import ALUMINIUM_SHARE, AT_30_C_A
+from harnessdsl.electric.heating import AREAS_MM2 as AREAS_MM2
+
 _AT_50_C_A = (8.5, 10.6, 13.5, 17.0, 22.7, 29.8, 38.3, 51.8, 69.6, 91.6, 112.0, 140.0, 174.0,
               207.0, 244.0)
 
-ALUMINIUM_SHARE = 0.78
-"""Aluminium carries this share of what copper of the same area does: sqrt(58 / 35.4), the ratio of
-the conductivities in IEC 60028 and IEC 60889 (from memory)."""
 ROUNDING = 1.025
 """Ratings come in steps: 100 A counts as 98 A (16 mm2 at 30 C) for the wire."""
 THIN_MM2 = 1.0
@@ -42,7 +39,7 @@ def _along(area_mm2: float, amperes: tuple[float, ...]) -> float:
 
 def continuous_a(area_mm2: float, ambient_c: int = 30, material: str = "copper") -> float:
     """Return the continuous current in amperes of a wire of `area_mm2` at 30 or 50 C."""
-    table = {30: _AT_30_C_A, 50: _AT_50_C_A}[ambient_c]
+    table = {30: AT_30_C_A, 50: _AT_50_C_A}[ambient_c]
     share = ALUMINIUM_SHARE if material == "aluminium" else 1.0
     return _along(area_mm2, table) * share
 
