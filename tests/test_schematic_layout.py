@@ -32,8 +32,10 @@ from harnessdsl.drawing.schematic import (
     SchematicOptions,
     draw_schematics,
 )
+from harnessdsl.drawing.sheet_elements import build_graph
 from harnessdsl.drawing.sheet_plan import Role
 from harnessdsl.drawing.sheet_planner import plan_sheets
+from harnessdsl.drawing.sheet_symbols import BlockCache, symbols_of
 from harnessdsl.drawing.strands import string_wires
 from harnessdsl.drawing.supply_lines import find_supply_lines
 from harnessdsl.drawing.wiring import read_wiring
@@ -498,6 +500,20 @@ def test_the_demo_is_drawn_with_few_crossings_and_bends() -> None:
     assert report.crossings_per_wire <= 0.15
     assert report.bends_per_wire <= 1.1
     assert report.smallest_capital_mm >= 1.8
+
+
+@pytest.mark.parametrize("seed", [*range(12), -1])
+def test_every_wired_terminal_that_is_drawn_has_a_wire_or_a_mark(seed: int) -> None:
+    vehicle = load(DEMO).vehicle if seed < 0 else wild_vehicle(seed)
+    plan = plan_sheets(read_wiring(vehicle))
+    symbols: BlockCache = {}
+    wired = {end.node for wire in vehicle.wires.values() for end in (wire.a, wire.b)}
+    for sheet in plan.sheets:
+        blocks = symbols_of(plan, sheet, symbols)
+        for element in build_graph(plan, sheet, blocks, Annotations()).elements:
+            for port in element.ports:
+                if element.block is not None and port.node in wired:
+                    assert port.pins, (sheet.title, port.node)
 
 
 # ---- the same every time ------------------------------------------------------------------------

@@ -114,13 +114,15 @@ def _sheet(
         one.node for p in placed for one, other in ((p.a, p.b), (p.b, p.a))
         if other.role is Role.LINE
     }  # fmt: skip
+    hung = Counter(
+        end.node for p in placed for end in (p.a, p.b) if end.role in (Role.PIN, Role.JUNCTION)
+    )
     for node in dict.fromkeys(shown):
         line = planner.wiring.line_of.get(node, "")
         if line:
             # a line is met on every sheet: only a terminal whose wires to it are drawn
-            # elsewhere says that it is on it
-            here = seen.strands_on[node][key] if node in seen.home else 0
-            if node not in on_line and (not here or here < seen.total[node]):
+            # elsewhere, or as wires of other terminals, says that it is on it
+            if node not in on_line and (not hung[node] or hung[node] < seen.total[node]):
                 hints.append(Hint(node, line=line))
         elif node in seen.home and (sheets := seen.others(node, key)):
             hints.append(Hint(node, sheets))
