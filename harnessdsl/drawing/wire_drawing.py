@@ -130,7 +130,8 @@ def draw_wire(
     if state == "dead":
         shapes = [_faded(shape) for shape in shapes]
     elif (halo := halo_style(state, wire_width(wire.area_mm2))) is not None:
-        shapes = [*(Polyline(tuple(piece), halo) for piece in pieces), *shapes]
+        around = [Polyline(tuple(piece), halo) for piece in pieces]
+        shapes = [*around, *(_arc(*arc, halo) for arc in arcs), *shapes]
     data = {"wire": wire.name, "from": nodes[0], "to": nodes[1]}
     if state:
         data["state"] = state
