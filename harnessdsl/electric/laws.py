@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import wrightomega
 
 from harnessdsl.electric.elements import (
     ALTERNATOR_KNEE_A,
@@ -97,18 +98,19 @@ def _limit_junction(p: Array, old: Array, new: Array) -> Array:
     return np.where(wild, np.where(old > 0, from_on, from_off), new)
 
 
-BEHIND_STEPS = 4
+BEHIND_STEPS = 2
 
 
 def _junction_behind(p: Array, across: Array, ohm: Array) -> Array:
     """Return the voltage of a junction behind `ohm` with `across` over both.
 
-    Newton's method from above: as if all of `across` drove the current, which is nearly so once it
-    conducts.
+    Without leakage that is Wright's omega: ohm (i + Is) / nVt = omega((U + ohm Is) / nVt
+    + ln(ohm Is / nVt)). The leakage, and the last digits, are left to Newton's method.
     """
     saturation, slope_v = p
-    driven = np.log1p(np.maximum(across, 0.0) / (ohm * saturation)) * slope_v
-    u = np.minimum(across, driven)
+    lost = ohm * saturation
+    drop = slope_v * wrightomega((across + lost) / slope_v + np.log(lost / slope_v)) - lost
+    u = across - np.maximum(drop, 0.0)
     for _ in range(BEHIND_STEPS):
         amperes, siemens = _junction(p, u)
         u = u - (u + ohm * amperes - across) / (1 + ohm * siemens)

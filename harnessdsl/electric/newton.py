@@ -20,6 +20,9 @@ from harnessdsl.electric.plan import Plan
 
 MISMATCH_A = 1e-9
 """Largest difference between line and law, besides MISMATCH_SHARE of the current itself."""
+MISMATCH_V = 1e-6
+"""What that current may amount to in volts, where little conducts."""
+TINY_A = 1e-16
 MISMATCH_SHARE = 1e-12
 ROUNDING = 2e-15
 """What rounding of a voltage allows it besides, as a share."""
@@ -39,6 +42,18 @@ UNTIED_OHM = 1e30
 """Stands for the wire of an element that hangs in the air."""
 
 Bools = NDArray[np.bool_]
+
+
+def mismatch(current: Array, line: Array, slope: Array, across: Array) -> Array:
+    """Return how far elements are off their lines, in amperes, beyond what rounding allows.
+
+    An element that hardly conducts may be all that holds a node: it is asked for more.
+    """
+    miss = np.abs(current - line)
+    miss *= np.maximum(1.0, MISMATCH_A / (MISMATCH_V * slope + TINY_A))
+    miss -= MISMATCH_SHARE * np.abs(current)
+    miss -= ROUNDING * slope * np.abs(across)
+    return miss
 
 
 @dataclass(slots=True)
@@ -398,9 +413,7 @@ class Stage:
         """Return each column's largest error of a line, in amperes."""
         if not len(model):
             return np.zeros(self.columns.count)
-        miss = np.abs(point.current - model)
-        miss -= MISMATCH_SHARE * np.abs(point.current)
-        miss -= ROUNDING * point.outer * np.abs(across)
+        miss = mismatch(point.current, model, point.outer, across)
         rough = np.abs(point.correction)
         rough -= INNER_SHARE * np.abs(point.amperes)
         return np.asarray(np.maximum(miss, rough).max(axis=0))

@@ -14,11 +14,10 @@ import numpy as np
 from harnessdsl.electric.elimination import Array
 from harnessdsl.electric.newton import (
     MISMATCH_A,
-    MISMATCH_SHARE,
-    ROUNDING,
     Lines,
     Solution,
     Stage,
+    mismatch,
 )
 
 MOST_STEPS = 400
@@ -71,8 +70,7 @@ def solve_stage(stage: Stage) -> Solution:
         wanted = stage.across(target)
         current, new_slope, new_inner = _through(stage, wanted, inner)
         linear = slope * wanted + lines.amperes
-        miss = (np.abs(current - linear) - MISMATCH_SHARE * np.abs(linear)
-                - ROUNDING * new_slope * np.abs(wanted))
+        miss = mismatch(current, linear, new_slope, wanted)
         if float(miss.max(initial=0.0)) <= MISMATCH_A:
             solved, volts, inner = True, target, new_inner
             break

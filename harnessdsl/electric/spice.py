@@ -32,7 +32,7 @@ ISLAND_OHM = 1e6
 """Ties an island that nothing joins to the reference, so that it has a voltage at all; it carries
 no current."""
 
-_OPTIONS = ".options reltol=1e-8 abstol=1e-12 vntol=1e-9 gmin=1e-15 itl1=500 temp=27 tnom=27"
+OPTIONS = ".options reltol=1e-8 abstol=1e-12 vntol=1e-9 gmin=1e-15 itl1=500 temp=27 tnom=27"
 
 
 def netlist(point: OperatingPoint, title: str = "", guess: bool = False) -> str:
@@ -65,7 +65,7 @@ class _Writer:
     def text(self, title: str, guess: bool) -> str:
         point, circuit = self.point, self.circuit
         name = " ".join((title or point.network.name or "network").split())
-        self.lines = [f"* {name}", _OPTIONS, "* node numbers"]
+        self.lines = [f"* {name}", OPTIONS, "* node numbers"]
         self.lines += [f"*   {node_name(point, node)} = {node}" for node in circuit.nodes]
         siemens = point.siemens
         for index, element in enumerate(circuit.elements):
