@@ -20,7 +20,7 @@ from harnessdsl.text import NOWHERE, Span
 Key = tuple[str, int]
 """A chassis number as (letters, number), or a day as ('', ordinal): both can be compared."""
 
-_CHASSIS = re.compile(r"(.*?)(\d+)")
+_CHASSIS = re.compile(r"(\S*?)(\d+)")
 
 
 @dataclass(frozen=True, slots=True)

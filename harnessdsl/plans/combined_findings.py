@@ -30,13 +30,15 @@ def describe(builds: Sequence[NamedBuild], numbers: Sequence[int]) -> str:
     """Return words for a set of builds: the few things that tell it from the others, where there
     are such, else the builds by name."""
     wanted = set(numbers)
-    marks = list(dict.fromkeys(mark for build in builds for mark in build.marks))
+    width = max((len(build.marks) for build in builds), default=0)
+    marks = list(dict.fromkeys(build.marks[i] for i in range(width) for build in builds
+                               if i < len(build.marks)))
     holding = {mark: {i for i, build in enumerate(builds) if mark in build.marks}
                for mark in marks}
     for size in (1, 2, 3):
         for some in itertools.combinations(marks, size):
             if set.intersection(*(holding[mark] for mark in some)) == wanted:
-                return " ".join(some) if size == 1 else ", ".join(some)
+                return ", ".join(some)
     for one, other in itertools.combinations(marks, 2):
         if holding[one] | holding[other] == wanted:
             return f"{one}; {other}"

@@ -12,12 +12,13 @@ from harnessdsl.plans.attributes import (
     split_attributes,
     with_attributes,
 )
-from harnessdsl.plans.fact_names import end_text, wire_ends
+from harnessdsl.plans.fact_names import end_text, group_of, wire_ends
 
 Key = tuple[str, ...]
 LENGTH: Key = ("figure", "", "length")
-_BLOCK_WORDS = ("in", "slot", "zone", "on", "of", "note", "at", "unfused")
-"""Attributes that may also stand as a line of the block."""
+_PLACE_WORDS = ("in", "zone", "at", "note")
+_PART_WORDS = ("in", "slot", "zone", "on", "of", "note", "unfused")
+"""Attributes that may also stand as a line of the block of a place or a part."""
 
 
 @dataclass(slots=True)
@@ -33,11 +34,17 @@ class Plain:
     def of(cls, fact: Fact, lead: int = 2) -> Plain:
         return cls(fact, fact.items[:lead], split_attributes(fact.items[lead:]), fact.block)
 
+    def _is_attribute(self, line: Fact) -> bool:
+        """Say whether a line of the block is an attribute: in a place, `slot 7` is none."""
+        words = _PLACE_WORDS if group_of(self.fact) == "place" else (
+            _PART_WORDS if group_of(self.fact) == "part" else ())
+        return line.word in words and line.block is None
+
     def get(self, key: Key) -> list[Attribute]:
         """Return the attributes with this key, in the block's lines too."""
         found = [a for a in self.attributes if a.key == key]
         for line in self.block or ():
-            if line.word in _BLOCK_WORDS and line.block is None:
+            if self._is_attribute(line):
                 found += [a for a in split_attributes(line.items) if a.key == key]
         return found
 
@@ -56,7 +63,7 @@ class Plain:
     def _drop_from_block(self, key: Key) -> None:
         lines: list[Fact] = []
         for line in self.block or ():
-            if line.word in _BLOCK_WORDS and line.block is None:
+            if self._is_attribute(line):
                 kept = [a for a in split_attributes(line.items) if a.key != key]
                 if not kept:
                     continue
@@ -68,7 +75,7 @@ class Plain:
     def held_keys(self) -> list[Key]:
         found = [a.key for a in self.attributes]
         for line in self.block or ():
-            if line.word in _BLOCK_WORDS and line.block is None:
+            if self._is_attribute(line):
                 found += [a.key for a in split_attributes(line.items)]
         return found
 
