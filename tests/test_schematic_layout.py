@@ -408,6 +408,39 @@ def test_annotations_are_written_and_shown() -> None:
     assert states["E1.2-EP1"] == "dead"
 
 
+def test_wires_of_a_cable_name_it() -> None:
+    vehicle = load_string(
+        'lamp E2\nlamp E1\nwire W1 E2.1 -> E1.1 0.5 mm2 WH\n'
+        'cable CB1 "Speed" screened twisted { W1 }\n'
+    ).vehicle
+    labels = [
+        text
+        for page in draw_schematics(vehicle)
+        for group in groups(page, "wire-label")
+        for text in texts(group)
+    ]
+    assert labels == ["0.5 WH CB1"]
+
+
+def test_the_demo_keeps_its_zeros_with_a_state_written_on_everything() -> None:
+    vehicle = load(DEMO).vehicle
+    states = ("live", "dead", "earthed", "fault")
+    added = Annotations(
+        wires={
+            name: Annotation(f"{number % 37}.{number % 10} A", states[number % 4])
+            for number, name in enumerate(vehicle.wires)
+        },
+        parts={name: Annotation("21.4 W, 12.9 V", "live") for name in vehicle.parts},
+        nodes={
+            wire.b.node: Annotation("12.9 V")
+            for number, wire in enumerate(vehicle.wires.values())
+            if number % 3 == 0
+        },
+    )
+    pages = draw_schematics(vehicle, annotations=added)
+    assert faults(judge(vehicle, pages)) == []
+
+
 # ---- any vehicle --------------------------------------------------------------------------------
 
 

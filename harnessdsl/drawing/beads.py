@@ -92,15 +92,15 @@ class Bead:
         return (own, reach) if turn == "right" else (reach, own)
 
 
-def wire_text(wire: Wire, annotation: Annotation | None = None) -> str:
-    """Return a wire's label: its size (in mm2 unless it says otherwise), its colour code, and
-    what the annotation adds."""
+def wire_text(wire: Wire, cable: str = "", annotation: Annotation | None = None) -> str:
+    """Return a wire's label: its size (in mm2 unless it says otherwise), its colour code, the
+    cable that it is twisted or screened in, and what the annotation adds."""
     size = wire.area_text
     if size.endswith("mm2"):
         size = size[:-3].strip()
     elif not size and wire.area_mm2 is not None:
         size = f"{wire.area_mm2:g}"
-    text = f"{size} {wire.colour}".strip()
+    text = " ".join(filter(None, (size, wire.colour, cable)))
     if annotation is not None and annotation.text:
         text = f"{text}  {annotation.text}" if text else annotation.text
     return shorten(text, SMALL_MM, MAX_TEXT_MM)
@@ -132,15 +132,19 @@ def text_bead(kind: Literal["name", "value"], node: str, text: str) -> Bead:
     return Bead(kind, shorten(text, SMALL_MM, MAX_TEXT_MM), of=node)
 
 
-def string_beads(strand: Strand, annotations: Annotations) -> list[Bead]:
-    """Return the beads of a strand from its first node to its last."""
+def string_beads(
+    strand: Strand, annotations: Annotations, cable_of: Mapping[str, str]
+) -> list[Bead]:
+    """Return the beads of a strand from its first node to its last; `cable_of` names the cable of
+    a wire that is in one."""
     groups: list[list[int]] = []
     """Neighbouring wires (indices of pieces) that one label serves."""
     texts: list[str] = []
     for index, piece in enumerate(strand.pieces):
         if piece.wire is None:
             continue
-        text = wire_text(piece.wire, annotations.wires.get(piece.wire.name))
+        name = piece.wire.name
+        text = wire_text(piece.wire, cable_of.get(name, ""), annotations.wires.get(name))
         if groups and texts[-1] == text:
             groups[-1].append(index)
         else:

@@ -217,7 +217,7 @@ class _Builder:
 
     def add_strand(self, placed: PlacedStrand) -> None:
         strand = placed.strand
-        beads = string_beads(strand, self.annotations)
+        beads = string_beads(strand, self.annotations, self.plan.wiring.cable_of)
         a, b = self.host(placed.a), self.host(placed.b)
         if a is None and b is not None:
             strand, beads = strand.reversed(), beads[::-1]

@@ -23,6 +23,8 @@ class Wiring:
     """Node -> the supply line that it belongs to."""
     wired: Mapping[str, tuple[str, ...]]
     """Part -> its nodes that a strand passes or ends on."""
+    cable_of: Mapping[str, str]
+    """Wire -> the cable that it is twisted or screened in."""
     potential: Mapping[str, float]
     """Node -> 0 next to the supply ... 1 next to earth: where it belongs on a sheet."""
 
@@ -46,6 +48,7 @@ def read_wiring(vehicle: Vehicle) -> Wiring:
         lines,
         line_of,
         {name: tuple(nodes) for name, nodes in wired.items()},
+        {wire: cable.name for cable in vehicle.cables.values() for wire in cable.wires},
         _potentials(topology, line_of),
     )
 
