@@ -79,6 +79,8 @@ class _Task:
     seen: set[bytes]
     volts: dict[int, float] = field(default_factory=dict)
     rounds: int = 0
+    one_by_one: bool = False
+    """Whether armatures move one at a time, after moving together went round in a circle."""
 
 
 class Solver:
@@ -326,9 +328,17 @@ class Solver:
         threshold = np.where(task.energised, self.drop_out_a, self.pull_in_a)
         goes = coil_a >= threshold * (1 - 1e-9)
         if (goes != task.energised).any():
+            if not task.one_by_one and goes.tobytes() in task.seen:
+                task.one_by_one, task.seen = True, {task.energised.tobytes()}
+            if task.one_by_one:
+                drive = np.abs(np.log(np.maximum(coil_a, 1e-30) / threshold))
+                drive[goes == task.energised] = -1.0
+                mover = int(np.argmax(drive))
+                here, goes = goes, task.energised.copy()
+                goes[mover] = here[mover]
             key = goes.tobytes()
             if key in task.seen:
-                return "failed"  # goes round in a circle: the long way tells race from chatter
+                return "failed"  # chatters: the long way tells what that looks like
             task.seen.add(key)
             changed = np.flatnonzero(goes != task.energised)
             task.energised = goes

@@ -1,0 +1,38 @@
+"""`ask`: find a fault by question and answer; the case is saved after every answer."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from harnessdsl.cli.searching import load_case, predictor_for, vehicle_for
+
+
+@click.command()
+@click.argument("case", type=click.Path(path_type=Path), metavar="FILE.case")
+@click.option("--vehicle", "file", type=click.Path(path_type=Path), metavar="FILE.harness",
+              help="The vehicle, where the case does not name it.")
+@click.option("--date", default="", help="Written with each answer: today's date, 2026-05-03.")
+def command(case: Path, file: Path | None, date: str) -> None:
+    """Ask for what was seen, say what to measure next, and so on to the cause.
+
+    The case is saved after every answer: stop at any time and go on later with the same file.
+
+    \b
+    harnessdsl ask fan.case --vehicle car.harness
+    """
+    from harnessdsl.cli.dialogue import Dialogue
+    from harnessdsl.faults.case import Case
+
+    vehicle, path = vehicle_for(case, file)
+    record = load_case(case, vehicle) if case.exists() else Case(vehicle=_shown(path, case))
+    Dialogue(predictor_for(vehicle), record, case, date).run()
+
+
+def _shown(file: Path, case: Path) -> str:
+    """The vehicle's path as the case file writes it: from its own folder where that is possible."""
+    try:
+        return str(file.resolve().relative_to(case.parent.resolve()))
+    except ValueError:
+        return str(file.resolve())

@@ -1,0 +1,41 @@
+"""`symptoms`: for everything that can be seen to go wrong, what may be behind it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from harnessdsl.cli.loading import read_vehicle, vehicle_argument, write_text
+from harnessdsl.cli.searching import sweep_with_progress
+
+
+@click.command()
+@vehicle_argument
+@click.argument("part", required=False, default="")
+@click.option("--most", default=12, show_default=True, help="Causes listed for each symptom.")
+@click.option("--out", type=click.Path(path_type=Path), help="Write the table to this file.")
+def command(file: Path, part: str, most: int, out: Path | None) -> None:
+    """Print the table of symptoms: each with the faults that explain it, likeliest first.
+
+    \b
+    harnessdsl symptoms car.harness M2
+    harnessdsl symptoms car.harness --out symptoms.txt
+    """
+    from harnessdsl.diagnostics import did_you_mean
+    from harnessdsl.faults.symptoms import symptom_lines
+
+    vehicle = read_vehicle(file).vehicle
+    if part and part not in vehicle.parts:
+        raise click.ClickException(f"there is no part '{part}'"
+                                   + (f"; {h}" if (h := did_you_mean(part, vehicle.parts)) else ""))
+    sweep = sweep_with_progress(vehicle)
+    text = "\n".join(symptom_lines(sweep, part, most))
+    if out is not None:
+        write_text(out, text + "\n")
+        click.echo(f"wrote {out}")
+    else:
+        click.echo(text or f"nothing that is seen of {part or 'this vehicle'} can go wrong")
+    for number, condition, why in sweep.failures:
+        click.echo(f"no answer for '{sweep.bench.faults[number].words}' in "
+                   f"{sweep.bench.conditions[condition].name}: {why}", err=True)

@@ -1,0 +1,67 @@
+"""What the commands of fault finding share: the vehicle of a case, the sweep with its progress."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from harnessdsl.cli.loading import print_diagnostics, read_vehicle
+from harnessdsl.model.vehicle import Vehicle
+
+if TYPE_CHECKING:
+    from harnessdsl.faults.case import Case
+    from harnessdsl.faults.predictions import Predictor
+    from harnessdsl.faults.sweep import Sweep
+
+
+def sweep_with_progress(vehicle: Vehicle) -> Sweep:
+    """Return the sweep over all faults, with a bar on a terminal."""
+    from harnessdsl.faults.sweep import Bench, run_sweep
+
+    bench = Bench.of(vehicle)
+    if not vehicle.conditions:
+        click.echo("The file declares no condition: everything is looked at with all switches at "
+                   "rest. Write some, such as: condition run \"Key in run\" { S1 = run }", err=True)
+    if not sys.stderr.isatty():
+        return run_sweep(bench)
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(f"{len(bench.faults)} faults in {len(bench.conditions)} conditions")
+        return run_sweep(bench, lambda done, total: bar.update(task, completed=done, total=total))
+
+
+def vehicle_for(case: Path, file: Path | None) -> tuple[Vehicle, Path]:
+    """Return the vehicle that a case is about: the one named, else the one that the case names."""
+    if file is None:
+        from harnessdsl.faults.case_reader import vehicle_of
+
+        named = vehicle_of(case) if case.is_file() else ""
+        if not named:
+            raise click.ClickException(
+                f"'{case}' names no vehicle; say which: --vehicle car.harness, or write in it: "
+                'vehicle "car.harness"')
+        file = Path(named) if Path(named).is_absolute() else case.parent / named
+    return read_vehicle(file).vehicle, file
+
+
+def load_case(path: Path, vehicle: Vehicle) -> Case:
+    """Return the case in a file, or print what is wrong and end with status 1."""
+    from harnessdsl.faults.case_reader import read_case
+
+    case, messages, sources = read_case(path, vehicle)
+    if messages:
+        print_diagnostics(messages, sources)
+        raise SystemExit(1)
+    return case
+
+
+def predictor_for(vehicle: Vehicle) -> Predictor:
+    """Return the predictor, every fault computed."""
+    from harnessdsl.faults.predictions import Predictor
+
+    return Predictor(sweep_with_progress(vehicle))

@@ -1,0 +1,226 @@
+"""One step for the person with the meter: where, how, what it should read, what is dangerous."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from harnessdsl.faults.case import BATTERY_OFF, Observation
+from harnessdsl.faults.cautions import cautions
+from harnessdsl.faults.effort import part_of_node, places_of_node
+from harnessdsl.faults.next_measurement import Action, answer_as
+from harnessdsl.faults.predictions import Candidate
+from harnessdsl.faults.ranking import Verdict, Weights, words_of
+from harnessdsl.model.colour import colour_name
+from harnessdsl.model.location import access
+from harnessdsl.model.vehicle import Condition, Vehicle
+
+
+def named(vehicle: Vehicle, name: str) -> str:
+    part = vehicle.parts.get(name)
+    return f"{name} {part.label}".rstrip() if part is not None else name
+
+
+def point_text(vehicle: Vehicle, node: str) -> str:
+    """Return a point in words: part, terminal or cavity and half, and the wires that end there."""
+    if not node:
+        return "clean metal of the body"
+    if node.startswith("@"):
+        return f"clean metal of the {node[1:]}"
+    part = part_of_node(vehicle, node)
+    if part is None:
+        return node
+    pieces = node.split(".")
+    if part.connector is not None and len(pieces) > 2:
+        half = part.connector.halves.get(pieces[1])
+        side = " ".join(w for w in ((half.label if half else "") or f"half {pieces[1]}",
+                                    f"({half.gender})" if half and half.gender else "") if w)
+        where = f"plug {named(vehicle, part.name)}, cavity {pieces[2]}, {side}"
+    elif len(pieces) > 1:
+        where = f"{named(vehicle, part.name)}, terminal {node.partition('.')[2]}"
+    else:
+        where = named(vehicle, part.name)
+    wires = [w for w in vehicle.wires.values() if node in (w.a.node, w.b.node)]
+    looks = [" ".join(x for x in (colour_name(w.colour) if w.colour else "colour unknown",
+                                  f"({w.colour})" if w.colour else "", w.area_text) if x)
+             for w in wires[:3]]
+    return where + (f" [{'; '.join(looks)}]" if looks else "")
+
+
+def condition_text(vehicle: Vehicle, name: str) -> str:
+    """Return how the car must stand."""
+    if name == BATTERY_OFF:
+        return "battery's earth lead off, all switches at rest"
+    condition = vehicle.conditions.get(name)
+    if condition is None:
+        return name
+    return f"{condition.label or name} ({_set(condition)})"
+
+
+def _set(condition: Condition) -> str:
+    words = [f"{part}{'' if actuator == 'main' else '.' + actuator} = {position}"
+             for (part, actuator), position in condition.positions.items()]
+    if condition.engine_running:
+        words.append("engine running")
+    words += [f"{what} {value:g} C" for what, value in condition.temperatures_c.items()]
+    return "; ".join(words[:8]) or "everything at rest"
+
+
+def result_text(seen: Observation) -> str:
+    """Return the result of an observation in a few words."""
+    if seen.kind == "volts":
+        value = 0.0 if abs(seen.value) < 0.005 else seen.value
+        return f"{value:.1f} V" if abs(value) >= 1 or value == 0 else f"{value:.2f} V"
+    if seen.kind == "ohms":
+        if seen.says:
+            return seen.says
+        if math.isinf(seen.value):
+            return "open (no continuity)"
+        if seen.value >= 1000:
+            return f"{seen.value / 1000:.3g} kohm"
+        return f"{seen.value:.1f} ohm" if seen.value >= 0.95 else f"{seen.value:.2f} ohm"
+    if seen.kind == "amps":
+        return f"{seen.value:.2g} A"
+    return seen.says.replace("-", " ")
+
+
+def action_title(vehicle: Vehicle, seen: Observation) -> str:
+    """Return what to do, in one line."""
+    apart = "".join(f", with plug {named(vehicle, p)} apart" for p in seen.unplugged)
+    apart += "".join(f", with fuse {named(vehicle, p)} out" for p in seen.pulled)
+    match seen.kind:
+        case "load":
+            return f"Watch {named(vehicle, seen.subject)}: what does it do?"
+        case "relay":
+            return f"Listen to (or feel) {named(vehicle, seen.subject)}: does it click?"
+        case "fuse":
+            if seen.condition:
+                return (f"Fit a sound fuse of the same rating as {named(vehicle, seen.subject)}: "
+                        "does it blow?")
+            return f"Look at {named(vehicle, seen.subject)}: is it blown?"
+        case "swap":
+            return (f"Swap the two alike relays {named(vehicle, seen.subject)} and "
+                    f"{named(vehicle, seen.against)}: does that help?")
+        case "wiggle":
+            return f"Wiggle {named(vehicle, seen.subject)}: does anything change?"
+        case "amps":
+            return f"Measure the current through {named(vehicle, seen.subject)}{apart}"
+        case "ohms":
+            return (f"Measure ohms from {point_text(vehicle, seen.subject)} to "
+                    f"{point_text(vehicle, seen.against)}{apart}")
+        case "lamp":
+            return f"Put the test lamp on {point_text(vehicle, seen.subject)}{apart}"
+        case _:
+            return (f"Measure volts: red lead on {point_text(vehicle, seen.subject)}, black lead on "
+                    f"{point_text(vehicle, seen.against)}{apart}")
+
+
+def setting_text(vehicle: Vehicle, seen: Observation) -> str:
+    """Return how the instrument is set, '' when none is needed."""
+    high = max(20.0, 10 * math.ceil(vehicle.nominal_v * 1.5 / 10))
+    return {"volts": f"meter on DC volts, range {high:g} V, 10 megohm input",
+            "ohms": "meter on ohms, lowest range first; touch the leads together and take that off",
+            "amps": "clamp meter on DC amperes, or the drop over the fuse",
+            "lamp": "test lamp of 2 to 5 W"}.get(seen.kind, "")
+
+
+def reach_lines(vehicle: Vehicle, seen: Observation) -> Iterator[str]:
+    """Yield where it is and how to get at it."""
+    names = [seen.subject, *seen.unplugged, *seen.pulled]
+    if seen.kind == "swap":
+        names.append(seen.against)
+    if seen.kind == "load":
+        return
+    for place in dict.fromkeys(p for name in names for p in places_of_node(vehicle, name)):
+        if place not in vehicle.places:
+            yield "where: nobody has written down where this is"
+            continue
+        found = access(vehicle, place)
+        label = vehicle.places[place].label or place
+        part = part_of_node(vehicle, seen.subject)
+        slot = f", slot {part.slot}" if part is not None and part.slot and (
+            part.place == place) else ""
+        yield f"where: {label} ({place}{slot})"
+        for number, (_, text, minutes) in enumerate(found.steps, 1):
+            yield f"  {number}. {text}" + (f" ({minutes:g} min)" if minutes else "")
+
+
+def action_lines(weights: Weights, verdict: Verdict, action: Action) -> list[str]:
+    """Return everything about one step."""
+    predictor = weights.predictor
+    vehicle = predictor.bench.vehicle
+    seen = action.observation
+    lines = [action_title(vehicle, seen)]
+    lines += [f"  {line}" for line in reach_lines(vehicle, seen)]
+    if seen.condition:
+        lines.append(f"  car: {condition_text(vehicle, seen.condition)}")
+    setting = setting_text(vehicle, seen)
+    if setting:
+        lines.append(f"  {setting}")
+    lines.append(f"  if all is well: {result_text(answer_as(predictor, seen, ()))}")
+    shown: dict[str, list[Candidate]] = {}
+    shares: dict[str, float] = {}
+    for cause in verdict.causes[:12]:
+        text = result_text(answer_as(predictor, seen, cause.candidate))
+        shown.setdefault(text, []).append(cause.candidate)
+        shares[text] = shares.get(text, 0.0) + cause.weight
+    for text in sorted(shown, key=lambda t: -shares[t])[:5]:
+        names = [words_of(predictor, c) for c in shown[text]]
+        more = f" and {len(names) - 2} more" if len(names) > 2 else ""
+        lines.append(f"  {text}: {'; or '.join(names[:2])}{more}")
+    lines += [f"  CAUTION: {text}" for text in cautions(vehicle, seen)]
+    lines.append(f"  about {max(action.minutes, 0.1):.0f} min, worth {action.bits:.1f} bit"
+                 if action.minutes >= 1 else f"  under a minute, worth {action.bits:.1f} bit")
+    return lines
+
+
+def observation_words(vehicle: Vehicle, seen: Observation) -> str:
+    """Return an observation as it is told: what, where, in which condition."""
+    where = f" in {seen.condition}" if seen.condition and seen.condition != BATTERY_OFF else ""
+    apart = "".join(f", {p} unplugged" for p in seen.unplugged)
+    match seen.kind:
+        case "load" | "relay":
+            return f"{named(vehicle, seen.subject)}: {seen.says.replace('-', ' ')}{where}"
+        case "fuse":
+            fresh = f" (a sound one{where})" if seen.condition else ""
+            return f"{named(vehicle, seen.subject)} {seen.says}{fresh}"
+        case "swap":
+            return f"{seen.subject} swapped with {seen.against}: {seen.says.replace('-', ' ')}"
+        case "wiggle":
+            return f"{seen.subject} wiggled: {seen.says.replace('-', ' ')}"
+        case "amps":
+            return f"{result_text(seen)} through {seen.subject}{where}{apart}"
+        case _:
+            to = f" against {seen.against}" if seen.against else ""
+            off = " (battery off)" if seen.condition == BATTERY_OFF else ""
+            return f"{result_text(seen)} at {seen.subject}{to}{where}{apart}{off}"
+
+
+def cause_lines(weights: Weights, verdict: Verdict, most: int = 6) -> list[str]:
+    """Return the ranked causes with the reasons for each."""
+    vehicle = weights.predictor.bench.vehicle
+    lines: list[str] = []
+    for rank, group in enumerate(verdict.classes[:most], 1):
+        share = verdict.weights[rank - 1]
+        first = verdict.causes[group[0]]
+        lines.append(f"{rank}. {share:6.1%}  {first.words}"
+                     + (" (comes and goes)" if first.intermittent else ""))
+        said = [observation_words(vehicle, weights.seen[i]) for i in first.explains]
+        not_said = [observation_words(vehicle, weights.seen[i]) for i in first.fails]
+        if said:
+            lines.append(f"            explains {'; '.join(said[:4])}"
+                         + (f" and {len(said) - 4} more" if len(said) > 4 else ""))
+        if not_said:
+            lines.append(f"            does not explain {'; '.join(not_said[:4])}")
+        for other in group[1:4]:
+            lines.append(f"            the same until opened: {verdict.causes[other].words}")
+        if len(group) > 4:
+            lines.append(f"            and {len(group) - 4} more that look the same")
+    if verdict.pairs:
+        lines.append("No single fault explains everything: two at once are considered.")
+    if verdict.contradictions:
+        what = "; ".join(observation_words(vehicle, weights.seen[i])
+                         for i in verdict.contradictions)
+        lines.append(f"No cause explains this: {what}. Look again, and if it stays so the diagram "
+                     "is wrong there: that is a result too; write it down as a claim.")
+    return lines
