@@ -62,6 +62,8 @@ class Workspace:
     facts: list[Fact] = field(default_factory=list)
     left_out: list[tuple[Fact, str]] = field(default_factory=list)
     first_names: dict[str, tuple[tuple[str, int, int], int | None]] = field(default_factory=dict)
+    _named: dict[bool, tuple[tuple[Fact, ...], dict[str, Found]]] = field(default_factory=dict)
+    """The names of wires, and the facts for which they were worked out."""
 
     def names(self, groups: Iterable[str] = ()) -> list[str]:
         """Return the names of all facts in some groups, or in all."""
@@ -76,8 +78,16 @@ class Workspace:
         """Keep the names of all wires as they are now: numbers of unnamed wires between the same
         ends, such as F7.2-K2.30#2, stay what they were while the overlay removes some of them."""
         self.first_names = wire_keys(self.facts)
+        self._named.clear()
 
     def _wires(self, chains_only: bool) -> dict[str, Found]:
+        facts = tuple(self.facts)
+        held = self._named.get(chains_only)
+        if held is None or held[0] != facts:
+            held = self._named[chains_only] = (facts, self._name_wires(chains_only))
+        return held[1]
+
+    def _name_wires(self, chains_only: bool) -> dict[str, Found]:
         keys = {place_key(fact.head.span): at for at, fact in enumerate(self.facts)
                 if group_of(fact) == "wire"}
         found: dict[str, Found] = {}
@@ -88,14 +98,15 @@ class Workspace:
                 found[name] = Found(keys[key], "wire", piece)
         return found
 
-    def lookup(self, name: str, group: str = "") -> list[Found]:
-        """Return the facts that define `name`, in one group or in any."""
+    def lookup(self, name: str, group: str = "", thorough: bool = False) -> list[Found]:
+        """Return the facts that define `name`, in one group or in any. A wire whose ends are
+        written by other names of their terminals is found by a `thorough` look, which builds."""
         found = [Found(at, group_of(fact)) for at, fact in enumerate(self.facts)
                  if group_of(fact) != "wire" and (not group or group_of(fact) == group)
                  and fact_name(fact) == name]
         if not group or group in ("wire", "chain"):
             wire = self._wires(group == "chain").get(name)
-            if wire is None and not found:
+            if wire is None and not found and thorough:
                 wire = self._built_wire(name)
             if wire is not None:
                 found.append(wire)
@@ -116,7 +127,7 @@ class Workspace:
 
     def find(self, item: Item, group: str = "") -> Found | None:
         """Return the one fact that a name means, or report why there is none."""
-        found = self.lookup(item.text, group)
+        found = self.lookup(item.text, group, thorough=True)
         if len(found) == 1:
             return found[0]
         if found:
