@@ -37,7 +37,7 @@ ALTERNATOR_KNEE_A = 0.05
 ALTERNATOR_OWN_S = 1e-3
 """What the regulator of a turning alternator takes for itself: 14 mA (common practice)."""
 
-CELL_KNEE_V = 1e-5
+CELL_KNEE_V = 1e-6
 """Width of the rounding between the discharging and the charging line of a battery."""
 
 MOTOR_FRICTION_SHARE = 0.3
