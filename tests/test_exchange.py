@@ -1,4 +1,4 @@
-"""Wire lists and fuse charts go out and come back without loss; wrong tables are refused by line."""
+"""Wire lists and fuse charts go out and come back without loss; wrong tables are refused."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def test_wires_of_the_examples_survive_the_round_trip(path: Path, tmp_path: Path
 def test_spreadsheet_reads_like_the_csv(tmp_path: Path):
     vehicle = load_string(SMALL).vehicle
     book = openpyxl.Workbook()
-    for row in export_wires(vehicle).splitlines()[:1] + ["W9,,F1.2,L1.1,1.5,RD,2"]:
+    for row in [*export_wires(vehicle).splitlines()[:1], "W9,,F1.2,L1.1,1.5,RD,2"]:
         book.active.append(row.split(","))
     path = tmp_path / "w.xlsx"
     book.save(path)

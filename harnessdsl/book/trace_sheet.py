@@ -24,7 +24,8 @@ def _point(vehicle: Vehicle, planner: TracePlanner, node: str) -> str:
     part = vehicle.parts[part_name]
     pin = node[len(part_name) + 1 :]
     wires = [edge.wire for edge in planner.topology.edges_at[node] if edge.wire is not None]
-    colours = "/".join(dict.fromkeys(wire.colour.replace("/", "-") for wire in wires if wire.colour))
+    colours = "/".join(dict.fromkeys(
+        wire.colour.replace("/", "-") for wire in wires if wire.colour))
     return f"{named(vehicle, part_name)}{', ' + pin if pin else ''}" + (
         f" [{colours}]" if colours else "") + (f", {part.place}" if part.place else "")
 
@@ -48,7 +49,8 @@ def sheet_lines(vehicle: Vehicle, planner: TracePlanner, steps: Sequence[Step]) 
         lines.append(f"[ ] {number:>3}. {_point(vehicle, planner, step.check.a)}")
         lines.append(f"     to   {_point(vehicle, planner, step.check.b)}")
         over = f", over {', '.join(step.check.over)}" if step.check.over else ""
-        lines.append(f"     reads under {max(1.0, step.check.expected_ohm):.1f} ohm when sound{over}"
+        most_ohm = max(1.0, step.check.expected_ohm)
+        lines.append(f"     reads under {most_ohm:.1f} ohm when sound{over}"
                      f"   verifies {', '.join(step.gains)}")
         lines.append(f"     {minutes:.0f} min so far, {sure} wires verified   reading: ________")
     if not steps:

@@ -12,7 +12,6 @@ from harnessdsl.language.parser import MAX_FILE_CHARACTERS, parse_text
 from harnessdsl.resources import data_folder
 from harnessdsl.text import SourceFile, Span
 
-
 MAX_USE_DEPTH = 40
 
 
@@ -77,7 +76,9 @@ class _Loader:
     def _shown(self, path: Path) -> str:
         relative = os.path.relpath(path, self.root)
         prefix = "" if self.base == "." else self.base + "/"
-        return prefix + relative.replace(os.sep, "/") if not relative.startswith("..") else str(path)
+        if relative.startswith(".."):
+            return str(path)
+        return prefix + relative.replace(os.sep, "/")
 
     def load(self, path: Path) -> Loaded:
         resolved = Path(os.path.realpath(path))

@@ -93,8 +93,8 @@ class Settings:
             self.messages.error("unknown-part", f"there is no part '{part_name}'", item.span,
                                 did_you_mean(part_name, self.parts, _NO_PART))
             return
-        states = {"running": "motion", "stopped": "motion", "stalled": "motion", "pressure": "pressure",
-                  "no-pressure": "pressure", "tripped": "trip", "intact": "trip"}
+        states = {"running": "motion", "stopped": "motion", "stalled": "motion",
+                  "pressure": "pressure", "no-pressure": "pressure", "tripped": "trip", "intact": "trip"}
         actuators = part.kind.actuators
         if value.text in states and self._has_state(part.kind, states[value.text]):
             self.states[(part_name, states[value.text])] = value.text

@@ -5,8 +5,8 @@ Built on the topology; used by the finder, the locator maps and the book.
 A feed runs from a supply's live side over wires, plugs, fuses and contacts (any contact counts as
 closed). Contacts and fuses are passed only away from the supply, or contacts the way their kind
 writes them (`contact 15 -> 49`: where two fuses feed one switch, the longer way to it counts too),
-so that a feed never runs backwards through another circuit's relay. Nodes that are joined to the vehicle's metal for good
-are the earth side and no feed passes them.
+so that a feed never runs backwards through another circuit's relay. Nodes that are joined to the
+vehicle's metal for good are the earth side and no feed passes them.
 """
 
 from __future__ import annotations
@@ -44,9 +44,8 @@ def live_terminals(topology: Topology, earthed: set[str]) -> dict[str, str]:
     sources = [edge for edge in topology.edges if edge.type in SOURCE_TYPES]
     for edge in sorted(sources, key=lambda edge: edge.type != "source"):
         positive, negative = edge.a, edge.b
-        if positive in earthed and negative not in earthed:
-            positive = negative
-        elif topology.vehicle.positive_earth and negative not in earthed:
+        turned = positive in earthed or topology.vehicle.positive_earth
+        if turned and negative not in earthed:
             positive = negative
         live.setdefault(positive, edge.part)
     return live

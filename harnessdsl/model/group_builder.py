@@ -118,14 +118,17 @@ class GroupBuilder:
                     found = [item.text] if item.text in self.wires else chains.get(item.text, [])
                     if not found:
                         self.messages.error("unknown-wire", f"there is no wire '{item.text}'",
-                                            item.span, did_you_mean(item.text, [*self.wires, *chains], _WIRE_NAMES),
+                                            item.span,
+                                            did_you_mean(item.text, [*self.wires, *chains],
+                                                         _WIRE_NAMES),
                                             subject=run.name)
                     members += [wire for wire in found if wire not in members]
             elif line.word == "grommet":
                 for item in cursor.rest_names():
                     if item.text not in self.places:
                         self.messages.error("unknown-place", f"there is no place '{item.text}'",
-                                            item.span, did_you_mean(item.text, self.places, _NO_PLACE))
+                                            item.span,
+                                            did_you_mean(item.text, self.places, _NO_PLACE))
                     else:
                         run = replace(run, grommets=(*run.grommets, item.text))
             elif line.word == "cover":
@@ -162,7 +165,8 @@ class GroupBuilder:
                              if wire == item.text or self.wires[wire].chain == item.text]
                     if not found:
                         self.messages.error("unknown-wire", f"there is no wire '{item.text}'",
-                                            item.span, did_you_mean(item.text, self.wires, _WIRE_NAMES),
+                                            item.span,
+                                            did_you_mean(item.text, self.wires, _WIRE_NAMES),
                                             subject=name.text)
                     members += found
             if name.text in cables:

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 from harnessdsl.diagnostics import did_you_mean
 from harnessdsl.language.facts import Fact, Item
 from harnessdsl.model.kind import Actuator, Clause, Kind, Primitive, Side, Terminal
-from harnessdsl.quantity import Quantity
 from harnessdsl.model.reading import (
     TOP_LEVEL_WORDS,
     Cursor,
@@ -17,6 +16,7 @@ from harnessdsl.model.reading import (
     names_of,
     quantity_of,
 )
+from harnessdsl.quantity import Quantity
 
 FAMILIES = (
     "battery", "alternator", "fuse", "link", "breaker", "relay", "switch", "thermo-switch", "lamp",
@@ -182,9 +182,8 @@ class KindReader:
             while cursor:
                 if not _figure(cursor, draft.figures, "figures"):
                     cursor.unknown(cursor.take(), FIGURE_WORDS, "'figures'")
-        elif other is not None and other(fact, draft.finish()):
-            return
-        elif self._override(draft, fact, cursor):
+        elif (other is not None and other(fact, draft.finish())
+              ) or self._override(draft, fact, cursor):
             return
         else:
             if word in TWO_TERMINAL:
@@ -405,9 +404,7 @@ class KindReader:
         while cursor:
             if (text := cursor.take_if("text")) is not None:
                 label = text.text
-            elif _figure(cursor, figures, "a pin"):
-                pass
-            elif cursor.take_if("comma"):
+            elif _figure(cursor, figures, "a pin") or cursor.take_if("comma"):
                 pass
             else:
                 item = cursor.take()

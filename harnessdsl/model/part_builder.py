@@ -14,7 +14,6 @@ from harnessdsl.model.kind_builder import (
     KindReader,
     apply_part_figures,
 )
-from harnessdsl.quantity import Quantity
 from harnessdsl.model.reading import (
     TOP_LEVEL_WORDS,
     Cursor,
@@ -23,6 +22,7 @@ from harnessdsl.model.reading import (
     read_evidence,
 )
 from harnessdsl.model.vehicle import ConnectorBody, Half, Part, Place
+from harnessdsl.quantity import Quantity
 from harnessdsl.text import NOWHERE, Span
 
 _FLAGS = ("always-live", "spare", "retained")

@@ -151,8 +151,8 @@ class PlaceBuilder:
             hint = did_you_mean(word, _BLOCK_WORDS, "known here: " + ", ".join(_BLOCK_WORDS))
             if word in TOP_LEVEL_WORDS:
                 hint = f"is the brace of place '{place.name}' closed before this line?"
-            self.messages.error("unknown-word", f"'{word}' means nothing in a place", fact.head.span,
-                                hint)
+            self.messages.error("unknown-word", f"'{word}' means nothing in a place",
+                                fact.head.span, hint)
             return place
         if cursor:
             cursor.unknown(cursor.take(), (), f"'{word}'")

@@ -111,5 +111,6 @@ def build_topology(vehicle: Vehicle) -> Topology:
         if edge.b != edge.a:
             at.setdefault(edge.b, []).append(edge)
     return Topology(
-        vehicle, tuple(at), tuple(edges), {node: tuple(found) for node, found in at.items()}, part_of
+        vehicle, tuple(at), tuple(edges), {node: tuple(found) for node, found in at.items()},
+        part_of,
     )

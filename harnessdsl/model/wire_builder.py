@@ -11,9 +11,9 @@ from harnessdsl.language.facts import Fact, Item
 from harnessdsl.model.colour import looks_like_colour, read_colour
 from harnessdsl.model.evidence import Evidence
 from harnessdsl.model.part_builder import terminals_used
-from harnessdsl.quantity import UNITS
 from harnessdsl.model.reading import Cursor, Reader, quantity_of, read_evidence
 from harnessdsl.model.vehicle import End, Part, Place, Wire
+from harnessdsl.quantity import UNITS
 from harnessdsl.text import NOWHERE, Span
 
 INSULATIONS = ("pvc", "xlpe", "silicone", "rubber", "cotton", "ptfe")

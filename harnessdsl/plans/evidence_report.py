@@ -91,7 +91,8 @@ class Supports:
         return [wire for wire in self.wires_behind(subject) if not wire.evidence.verified]
 
 
-def rests_on(vehicle: Vehicle, findings: Iterable[Diagnostic]) -> list[tuple[Diagnostic, list[Wire]]]:
+def rests_on(vehicle: Vehicle, findings: Iterable[Diagnostic]
+             ) -> list[tuple[Diagnostic, list[Wire]]]:
     """Return each finding about a part or wire with the unverified wires that it rests on; those
     that rest on none are left out."""
     supports = Supports(vehicle)

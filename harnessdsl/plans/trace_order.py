@@ -148,10 +148,12 @@ class TracePlanner:
         places = tuple(sorted({self._place(a), self._place(b)} - {""}))
         over = tuple(dict.fromkeys(
             [edge.part for edge in way if edge.part]
-            + [self.topology.part_of[edge.b] for edge in way[:-1]
-               if self.vehicle.parts.get(self.topology.part_of[edge.b]) is not None
-               and self.vehicle.parts[self.topology.part_of[edge.b]].family in ("splice", "earth")]))
+            + [self.topology.part_of[edge.b] for edge in way[:-1] if self._is_joint(edge.b)]))
         return Check(a, b, places, tuple(wire.name for wire in wires), ohm, over)
+
+    def _is_joint(self, node: str) -> bool:
+        part = self.vehicle.parts.get(self.topology.part_of[node])
+        return part is not None and part.family in ("splice", "earth")
 
     def _place(self, node: str) -> str:
         part = self.vehicle.parts.get(self.topology.part_of.get(node, ""))

@@ -28,7 +28,8 @@ def command(file: Path, circuit: str | None, findings: bool) -> None:
         report = [entry for entry in report if entry.name == circuit]
         if not report:
             hint = did_you_mean(circuit, vehicle.circuits)
-            raise click.UsageError(f"there is no circuit '{circuit}'" + (f"; {hint}" if hint else ""))
+            raise click.UsageError(f"there is no circuit '{circuit}'"
+                                   + (f"; {hint}" if hint else ""))
     click.echo(f"{'circuit':<28} {'facts':>5} {'sure':>5}  measured traced copied guessed")
     for entry in report:
         counts = [entry.counts[trust] for trust in
@@ -45,8 +46,8 @@ def command(file: Path, circuit: str | None, findings: bool) -> None:
         thing = vehicle.wires.get(claim.subject) or vehicle.parts.get(claim.subject)
         trust = thing.evidence.trust.word if thing is not None else "believed"
         click.echo(f"{claim.subject}: another source says: {claim.text} "
-                   f"({claim.evidence.trust.word} {claim.evidence.note}); the file believes its own "
-                   f"line ({trust})")
+                   f"({claim.evidence.trust.word} {claim.evidence.note}); the file believes its "
+                   f"own line ({trust})")
     if findings:
         rows = rests_on(vehicle, [d for d in check_result(result).diagnostics
                                   if d.severity >= Severity.WARNING])
