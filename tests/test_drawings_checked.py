@@ -11,15 +11,18 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from svg_checker.browser import Browser, BrowserMissing, shared_browser
 from svg_checker.dot_reference import dot_crossings
 from svg_checker.findings import Finding
+from svg_checker.joins import joins_within_parts
 from svg_checker.paint import check_paint
 from svg_checker.planting import Planter
 from svg_checker.report import Report, check_schematics
 from svg_checker.sheet import Sheet
 from svg_checker.wires import nets
 
+from harnessdsl.cli.main import main
 from harnessdsl.drawing.scene import Group, Page
 from harnessdsl.drawing.schematic import draw_schematics
 from harnessdsl.drawing.svg import render_svg
@@ -34,6 +37,8 @@ LETTER_MM = 1.8
 """Height of capitals: the smallest size of lettering in ISO 3098 (from memory)."""
 MOST_CROSSINGS = 0.15
 MOST_BENDS = 1.1
+MOST_PLAIN_WIDTH_MM = 1.65
+"""No wire without a halo is drawn as wide."""
 
 
 @pytest.fixture(scope="module")
@@ -58,19 +63,7 @@ def expected_wires(vehicle: Vehicle) -> dict[str, tuple[str, str]]:
 
 
 def judged(sheets: list[Sheet], vehicle: Vehicle) -> Report:
-    joined = [
-        (f"{part.name}.a.{cavity}", f"{part.name}.b.{cavity}")
-        for part in vehicle.parts.values()
-        if part.connector is not None
-        for cavity in part.connector.cavities
-    ]
-    joined += [
-        (f"{part.name}.{primitive.a}", f"{part.name}.{primitive.b}")
-        for part in vehicle.parts.values()
-        for primitive in part.kind.primitives
-        if primitive.type == "joint"
-    ]
-    return check_schematics(sheets, expected_wires(vehicle), joined)
+    return check_schematics(sheets, expected_wires(vehicle), joins_within_parts(vehicle))
 
 
 @pytest.fixture(scope="module")
@@ -210,6 +203,38 @@ def test_the_small_examples_are_drawn_as_well(path: Path, browser: Browser) -> N
     found = judged(browser.measure_all(drawn(other)), other)
     assert found.counts() == {}, shown(list(found.findings))
     assert found.smallest_capital_mm >= LETTER_MM
+
+
+# ------------------------------------------------------------------- what is live in a condition
+
+
+def live_sheets(condition: str, folder: Path) -> list[tuple[str, str]]:
+    result = CliRunner().invoke(
+        main, ["draw", str(DEMO), "--live", condition, "--out", str(folder)]
+    )
+    assert result.exit_code == 0, result.output
+    return [(path.stem, path.read_text(encoding="utf-8")) for path in sorted(folder.glob("*.svg"))]
+
+
+@pytest.mark.parametrize("condition", ["night-dipped", "hot-idle", "braking-left"])
+def test_halos_of_live_wires_touch_no_text(
+    condition: str, tmp_path: Path, browser: Browser, vehicle: Vehicle
+) -> None:
+    """The checker takes a wire as wide as its halo, so that all it asks of wires goes for halos."""
+    found = judged(browser.measure_all(live_sheets(condition, tmp_path)), vehicle)
+    assert found.counts() == {}, shown(list(found.findings))
+    with_halo = [wire for wire in found.wires if wire.width_mm >= MOST_PLAIN_WIDTH_MM]
+    assert len(with_halo) >= 200
+    assert found.smallest_capital_mm >= LETTER_MM
+
+
+def test_a_text_on_a_halo_is_found(tmp_path: Path, browser: Browser, vehicle: Vehicle) -> None:
+    """Half a millimetre, which would leave the wire itself free."""
+    _, svg = live_sheets("night-dipped", tmp_path)[0]
+    planter = Planter(svg)
+    assert found_in(browser, planter, vehicle) == set()
+    planter.move(planter.groups("label", of="J1")[0], -0.5, 0.0)
+    assert found_in(browser, planter, vehicle) == {"text on a foreign wire"}
 
 
 # ------------------------------------------------------------------------- every kind by itself

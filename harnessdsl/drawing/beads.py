@@ -12,6 +12,7 @@ from typing import Literal
 
 from harnessdsl.drawing.marks import PLUG_HEIGHT_MM, plug_mark
 from harnessdsl.drawing.scene import Shape, Text
+from harnessdsl.drawing.states import BESIDE_HALO_MM
 from harnessdsl.drawing.strands import Strand
 from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, shorten, text_width
 from harnessdsl.model.vehicle import Vehicle, Wire
@@ -42,6 +43,15 @@ class Annotations:
     parts: Mapping[str, Annotation] = field(default_factory=dict)
     nodes: Mapping[str, Annotation] = field(default_factory=dict)
 
+    @property
+    def beside_mm(self) -> float:
+        """From the middle of a wire to the text beside it: further where wires have halos."""
+        stated = any(annotation.state for annotation in self.wires.values())
+        return BESIDE_HALO_MM if stated else BESIDE_MM
+
+
+BESIDE_MM = 0.95
+"""From the middle of a wire to the text beside it: half of the thickest wire, and some air."""
 
 NO_ANNOTATIONS = Annotations()
 
@@ -50,8 +60,6 @@ Turn = Literal["right", "left", "up"]
 """How a bead's text stands by its wire: level to the right or to the left, or upright along it."""
 
 TEXT_HEIGHT_MM = (ASCENT + DESCENT) * SMALL_MM
-BESIDE_MM = 0.95
-"""From the middle of a wire to the text beside it: half of the thickest wire, and some air."""
 PLUG_HALF_MM = plug_mark("", "").solid[0][2]
 
 
@@ -70,6 +78,8 @@ class Bead:
     wires: tuple[str, ...] = ()
     of: str = ""
     """The node that a name or a value belongs to."""
+    beside_mm: float = BESIDE_MM
+    """From the middle of the wire to the text beside it."""
 
     def length_mm(self, turn: Turn) -> float:
         """Return how much of the wire it takes up."""
@@ -82,13 +92,13 @@ class Bead:
 
     def sides_mm(self, turn: Turn) -> tuple[float, float]:
         """Return how far it reaches to the left and to the right of the wire."""
-        own = PLUG_HALF_MM if self.kind == "plug" else BESIDE_MM
+        own = PLUG_HALF_MM if self.kind == "plug" else self.beside_mm
         if not self.text:
             return own, own
         beside = own if self.kind == "plug" else 0.0
         if turn == "up":
-            return max(own, BESIDE_MM + TEXT_HEIGHT_MM), own
-        reach = max(BESIDE_MM, beside + 0.3) + text_width(self.text, SMALL_MM)
+            return max(own, self.beside_mm + TEXT_HEIGHT_MM), own
+        reach = max(self.beside_mm, beside + 0.3) + text_width(self.text, SMALL_MM)
         return (own, reach) if turn == "right" else (reach, own)
 
 
@@ -127,9 +137,11 @@ def plug_text(connector: str, cavity: str) -> str:
     return f"{name}/{shorten(cavity, SMALL_MM, MAX_TEXT_MM * 0.4)}"
 
 
-def text_bead(kind: Literal["name", "value"], node: str, text: str) -> Bead:
+def text_bead(
+    kind: Literal["name", "value"], node: str, text: str, beside_mm: float = BESIDE_MM
+) -> Bead:
     """Return the bead for the name of a node, or for a value at it, beside the wire there."""
-    return Bead(kind, shorten(text, SMALL_MM, MAX_TEXT_MM), of=node)
+    return Bead(kind, shorten(text, SMALL_MM, MAX_TEXT_MM), of=node, beside_mm=beside_mm)
 
 
 def string_beads(
@@ -152,14 +164,16 @@ def string_beads(
             texts.append(text)
     labelled = {group[0]: (group, text) for group, text in zip(groups, texts, strict=True)}
     beads: list[Bead] = []
+    beside = annotations.beside_mm
     for index, piece in enumerate(strand.pieces):
         if piece.wire is None:
-            beads.append(Bead("plug", plug_text(piece.connector, piece.cavity), index))
+            text = plug_text(piece.connector, piece.cavity)
+            beads.append(Bead("plug", text, index, beside_mm=beside))
             continue
         group, text = labelled.get(index, ([], ""))
         if group and text:
             names = tuple(w.name for i in group if (w := strand.pieces[i].wire) is not None)
-            beads.append(Bead("label", text, index, names))
+            beads.append(Bead("label", text, index, names, beside_mm=beside))
         else:
-            beads.append(Bead("bare", piece=index))
+            beads.append(Bead("bare", piece=index, beside_mm=beside))
     return beads

@@ -58,11 +58,18 @@ def union(*boxes: Box) -> Box:
     )
 
 
-def upright_text(text: str, x: float, y: float, side: Literal["right", "left"]) -> Text:
-    """Return small text that reads upwards beside a vertical wire at x, its middle at y."""
-    base = x - _BESIDE_WIRE_MM - DESCENT * SMALL_MM
+def upright_text(
+    text: str,
+    x: float,
+    y: float,
+    side: Literal["right", "left"],
+    beside_mm: float = _BESIDE_WIRE_MM,
+) -> Text:
+    """Return small text that reads upwards beside a vertical wire at x, its middle at y, clear of
+    the wire's middle by `beside_mm`."""
+    base = x - beside_mm - DESCENT * SMALL_MM
     if side == "right":
-        base = x + _BESIDE_WIRE_MM + ASCENT * SMALL_MM
+        base = x + beside_mm + ASCENT * SMALL_MM
     return Text(base, y, text, SMALL_MM, anchor="middle", rotate_deg=-90)
 
 

@@ -17,7 +17,7 @@ from harnessdsl.drawing.scene import Circle, Group, Point, Polyline, Rect, Shape
 from harnessdsl.drawing.sheet_elements import elsewhere_text, mark_of
 from harnessdsl.drawing.sheet_graph import Element, EndMark, MarkKind, Pin, Port, SheetGraph
 from harnessdsl.drawing.sheet_plan import PageKey, Plan
-from harnessdsl.drawing.states import halo_style
+from harnessdsl.drawing.states import symbol_halo_style
 from harnessdsl.drawing.strands import in_line
 from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, line_height
 from harnessdsl.drawing.wire_drawing import (
@@ -207,7 +207,7 @@ class _Drawer:
 
     def halo(self, block: Block, at: Point, state: str) -> None:
         """Surround a symbol by its state's colour."""
-        style = halo_style(state, 0.0)
+        style = symbol_halo_style(state)
         if style is None or not block.body:
             return
         x0, y0 = min(box[0] for box in block.body), min(box[1] for box in block.body)

@@ -151,7 +151,9 @@ class _Builder:
                 added = self.annotations.nodes.get(port.node)
                 wired = [pin for pin in port.pins if self.graph.threads[pin.thread].strand]
                 if added is not None and added.text and wired:
-                    wired[0].value = text_bead("value", port.node, added.text)
+                    wired[0].value = text_bead(
+                        "value", port.node, added.text, self.annotations.beside_mm
+                    )
 
     def add_junction(self, node: str) -> int:
         if node in self.junction_at:
@@ -242,9 +244,9 @@ class _Builder:
             return
         mark = self.end_mark(placed.b, start)
         if mark.kind is MarkKind.RAIL:
-            beads.append(text_bead("name", mark.node, mark.node))
+            beads.append(text_bead("name", mark.node, mark.node, self.annotations.beside_mm))
         if mark.kind is MarkKind.LOOSE and (not beads or beads[-1].kind != "plug"):
-            beads.append(Bead("bare"))
+            beads.append(Bead("bare", beside_mm=self.annotations.beside_mm))
         pin = self.pin(a, 0)
         self.graph.threads.append(Thread(len(self.graph.threads), strand, (pin, None), beads, mark))
 

@@ -8,10 +8,14 @@ from __future__ import annotations
 
 from harnessdsl.drawing.scene import Style
 
-HALO_MM = 0.9
+HALO_MM = 1.2
 """How much wider than its wire a halo is."""
-MOST_HALO_MM = 1.85
-"""Wider, it would run into the text beside the wire."""
+MOST_HALO_MM = 2.4
+"""Wider, the halos of wires on neighbouring tracks would run into each other."""
+SYMBOL_HALO_MM = 0.9
+"""Width of the band around a symbol."""
+BESIDE_HALO_MM = MOST_HALO_MM / 2 + 0.3
+"""From the middle of a wire with a halo to the text beside it."""
 DEAD_OPACITY = 0.28
 
 _HALOS: dict[str, tuple[str, tuple[float, ...], str]] = {
@@ -27,8 +31,16 @@ STATE_NAMES = {**{state: name for state, (_, _, name) in _HALOS.items()}, "dead"
 
 def halo_style(state: str, wire_width_mm: float) -> Style | None:
     """Return how the halo around a wire of this drawn width is stroked; None without one."""
+    return _style(state, min(wire_width_mm + HALO_MM, MOST_HALO_MM))
+
+
+def symbol_halo_style(state: str) -> Style | None:
+    """Return how the band around a symbol is stroked; None without one."""
+    return _style(state, SYMBOL_HALO_MM)
+
+
+def _style(state: str, width_mm: float) -> Style | None:
     if state not in _HALOS:
         return None
     rgb, dash, _ = _HALOS[state]
-    width = max(wire_width_mm + 0.2, min(wire_width_mm + HALO_MM, MOST_HALO_MM))
-    return Style(rgb, round(width, 3), dash_mm=dash, opacity=0.7)
+    return Style(rgb, round(width_mm, 3), dash_mm=dash, opacity=0.7)

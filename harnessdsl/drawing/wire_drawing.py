@@ -224,7 +224,8 @@ def draw_bead(vehicle: Vehicle, strand: Strand, placed: PlacedBead) -> Shape | N
 def bead_text(placed: PlacedBead) -> Text:
     """Return the text of a bead, upright or level beside its wire."""
     if placed.turn == "up":
-        return upright_text(placed.bead.text, placed.x, placed.y, "left")
+        bead = placed.bead
+        return upright_text(bead.text, placed.x, placed.y, "left", bead.beside_mm)
     left, right = placed.bead.sides_mm(placed.turn)
     base = placed.y + (ASCENT - DESCENT) / 2 * SMALL_MM
     if placed.turn == "right":

@@ -28,13 +28,16 @@ def main() -> int:
     findings += [f for sheet in maps for f in check_page(sheet)]
     if options.file is not None:
         from harnessdsl.pipeline import load
+        from svg_checker.joins import joins_within_parts
 
-        wires = load(options.file).vehicle.wires.values()
-        expected = {wire.name: (wire.a.node, wire.b.node) for wire in wires}
+        vehicle = load(options.file).vehicle
+        expected = {wire.name: (wire.a.node, wire.b.node) for wire in vehicle.wires.values()}
+        joined = joins_within_parts(vehicle)
     else:
         drawn = [wire for sheet in schematics for wire in read_wires(sheet)[0]]
         expected = {wire.name: (wire.from_node, wire.to_node) for wire in drawn}
-    report = check_schematics(schematics, expected)
+        joined = []
+    report = check_schematics(schematics, expected, joined)
     findings += report.findings
     for finding in findings:
         print(finding)
