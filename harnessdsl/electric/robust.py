@@ -40,7 +40,7 @@ def _through(stage: Stage, across: Array, guess: Array) -> tuple[Array, Array, A
         error = inner + ohm * amperes - across
         low, high = np.where(error <= 0, inner, low), np.where(error >= 0, inner, high)
         better = inner - error / (1 + ohm * siemens)
-        inside = (better > low) & (better < high)
+        inside = (better >= low) & (better <= high)
         following = np.where(error == 0, inner, np.where(inside, better, 0.5 * (low + high)))
         if (following == inner).all():
             break
