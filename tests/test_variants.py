@@ -479,3 +479,40 @@ def test_the_examples_overlays_are_drawn(stem: str, tmp_path: Path) -> None:
     result = run("locate", TOURER / f"{stem}.harness", "fan", "--out", tmp_path / "maps")
     assert result.exit_code == 0, result.output
     assert list((tmp_path / "maps").glob("*.svg"))
+
+
+# renaming through files that build on one another
+
+@pytest.mark.parametrize(("old", "new"), [("K3", "K33"), ("EP4", "EP40"), ("dash-box", "crate")])
+def test_rename_reaches_every_overlay(old: str, new: str, tmp_path: Path) -> None:
+    for path in TOURER.glob("*.harness"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    result = run("rename", tmp_path / "tourer.harness", old, new)
+    assert result.exit_code == 0, result.output
+    for stem in (*OVERLAYS, "tourer"):
+        before, after = load(TOURER / f"{stem}.harness"), load(tmp_path / f"{stem}.harness")
+        assert not after.broken
+        found = compare(before.vehicle, after.vehicle)
+        assert [(d.sort, d.before, d.after) for d in found.differences] == [("renamed", old, new)]
+
+
+def test_rename_reaches_facts_of_other_cars(tmp_path: Path) -> None:
+    text = BASE.replace("supply 12 V negative-earth", "supply 12 V negative-earth; option bell")
+    text += ('when option bell { horn H1 "Bell" in nose; wire J1 -> H1.1 1 mm2 BU 1 m; '
+             "wire H1.2 -> E1 1 mm2 BN 1 m }\n"
+             "circuit bell \"Bell\" { J1; when option bell { H1 } }\nverified W4 J1 measured\n")
+    path = tmp_path / "cars.harness"
+    path.write_text(text, encoding="utf-8")
+    result = run("rename", path, "J1", "J10")
+    assert result.exit_code == 0, result.output
+    vehicle = load(path, Selection(("bell",))).vehicle
+    assert "J10-H1.1" in vehicle.wires and vehicle.circuits["bell"].parts == ("J10", "H1")
+    assert "J1" not in re.findall(r"\bJ1\b", path.read_text(encoding="utf-8"))
+
+
+def test_a_rename_that_would_change_more_is_refused(tmp_path: Path) -> None:
+    built(tmp_path, 'unknown K9 "Something" in nose spare')
+    before = {p: p.read_bytes() for p in tmp_path.glob("*.harness")}
+    result = run("rename", tmp_path / "base.harness", "K1", "K9")
+    assert result.exit_code == 1 and "nothing was written" in result.output
+    assert before == {p: p.read_bytes() for p in tmp_path.glob("*.harness")}
