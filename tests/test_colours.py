@@ -6,6 +6,7 @@ import itertools
 
 import pytest
 
+from harnessdsl.drawing.channel import TRACK_PITCH_MM
 from harnessdsl.drawing.colours import (
     COLOURS,
     DIN_CODES,
@@ -17,7 +18,7 @@ from harnessdsl.drawing.colours import (
     wire_width,
 )
 from harnessdsl.drawing.scene import Polyline
-from harnessdsl.drawing.states import DEAD_OPACITY, halo_style
+from harnessdsl.drawing.states import BESIDE_HALO_MM, DEAD_OPACITY, halo_style
 
 # IEC 60757:2021 table 1 (also printed in GOST 28763): letter codes in the standard's order
 IEC_60757 = {
@@ -162,12 +163,15 @@ def test_text_on_a_colour_can_be_read() -> None:
 
 
 def test_states_of_a_wire_can_be_told_apart_without_colour() -> None:
-    """Each state has a pattern of its own, and none reaches the text beside the wire."""
+    """Each state has a pattern of its own that shows at both sides of the wire, and none reaches
+    the text beside the wire or the halo on the next track."""
     halos = {state: halo_style(state, 1.0) for state in ("live", "earthed", "fault", "marked")}
     assert len({halo.dash_mm for halo in halos.values() if halo is not None}) == 4
     for width in (0.9, 1.0, 1.6):
         for state in halos:
             halo = halo_style(state, width)
-            assert halo is not None and width < halo.stroke_mm <= 1.9
+            assert halo is not None and halo.stroke_mm < TRACK_PITCH_MM
+            assert (halo.stroke_mm - width) / 2 > 0.39
+            assert BESIDE_HALO_MM - halo.stroke_mm / 2 >= 0.2
     assert halo_style("dead", 1.0) is None
     assert 0 < DEAD_OPACITY < 0.5
