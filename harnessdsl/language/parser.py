@@ -45,6 +45,8 @@ class _Facts(Transformer[Token, Any]):
         self.path = ""
         self.line_offset = 0
         self.wrong: list[Diagnostic] = []
+        self.nameless: list[Fact] = []
+        """Blocks inside blocks with nothing before their brace."""
 
     def _item(self, token: Token) -> Item:
         kind = _TYPES[token.type]
@@ -97,7 +99,10 @@ class _Facts(Transformer[Token, Any]):
         facts = []
         for child in children:
             if isinstance(child, Fact):
-                facts.append(child)
+                if child.items:
+                    facts.append(child)
+                elif child.block is not None:
+                    self.nameless.append(child)
             elif child.type == "RBRACE":
                 end_line = (child.line or 1) + self.line_offset
         return tuple(facts), end_line
@@ -282,7 +287,8 @@ def _parse(
 ) -> tuple[tuple[Fact, ...], list[Diagnostic], list[Diagnostic]]:
     """Return facts, syntax errors, and the errors that are about unclosed braces."""
     lark = _lark()
-    _FACTS.path, _FACTS.line_offset, _FACTS.wrong = source.path, line_offset, []
+    _FACTS.path, _FACTS.line_offset = source.path, line_offset
+    _FACTS.wrong, _FACTS.nameless = [], []
     _BRACES.reset(close_at_margin)
     recovery = _Recovery(source, line_offset)
     facts: tuple[Fact, ...] = ()
@@ -330,7 +336,7 @@ def parse_text(
         # read again, taking a fact at the left margin for the end of the block before it
         facts, diagnostics, unclosed = _parse(source, line_offset, close_at_margin=True)
     kept = []
-    for fact in facts:
+    for fact in [*facts, *_FACTS.nameless]:
         if fact.items:
             kept.append(fact)
         elif fact.block is not None:

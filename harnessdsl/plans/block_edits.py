@@ -24,7 +24,7 @@ def line_key(line: Fact) -> tuple[str, ...]:
         named = [b.text for a, b in itertools.pairwise(items) if a.text == "named"]
         return (line.word, items[1].text, items[3].text, *named)
     if line.word in _NAMED and len(items) > 1:
-        return (line.word, names_of(items[1:2])[0].text)
+        return (line.word, *(item.text for item in names_of(items[1:2])[:1]))
     return (line.word,)
 
 
@@ -174,7 +174,7 @@ class BlockEditor:
         was: list[str] = []
         span = change.span
         for number, item in enumerate(items):
-            if item.type == "word" and item.text == "was":
+            if number and item.type == "word" and item.text == "was":
                 was, span = _texts(items[number + 1 :]), item.span
                 items = items[:number]
                 break

@@ -43,7 +43,8 @@ def name_item(fact: Fact) -> Item | None:
     if group == "wire":
         arrow = next((i for i, item in enumerate(fact.items) if item.type == "arrow"), 0)
         return fact.items[1] if arrow == 3 else None
-    return names_of(fact.items[1:2])[0] if fact.items[1].type != "arrow" else None
+    names = names_of(fact.items[1:2])
+    return names[0] if names and names[0].type in ("word", "number", "text") else None
 
 
 def wire_ends(fact: Fact) -> list[Item]:
