@@ -116,7 +116,7 @@ class Dialogue:
                 return False
             elif word == "found":
                 return self._found(weights, verdict)
-            elif word.startswith("no") and word in ("no", "can't", "cant", "no way") or (
+            elif (word.startswith("no") and word in ("no", "can't", "cant", "no way")) or (
                     word.startswith("no ") and seen.kind not in _WORDS):
                 reason = self.ask("Why not? (short)")
                 self._save(replace(self.case, refusals=(

@@ -15,7 +15,7 @@ CHANGE_WORDS = ("helped", "no-change")
 BATTERY_OFF = "battery-off"
 """Stands for a condition: the battery's earth lead is off and its other end insulated."""
 
-SURE, USUAL, UNSURE = 0.99, 0.95, 0.75
+SURE, USUAL, UNSURE = 0.998, 0.985, 0.85
 """Chance that what is written is right, by how sure the person is (common practice)."""
 
 

@@ -95,6 +95,7 @@ class CaseReader:
         case = Case()
         for fact in facts:
             cursor = Cursor(fact, self.messages)
+            wrong = len(self.messages.found)
             match fact.word:
                 case "case":
                     case = self._head(case, cursor)
@@ -126,7 +127,8 @@ class CaseReader:
                         else:
                             self.messages.error(
                                 "unknown-place", f"there is no place '{name.text}'", name.span,
-                                did_you_mean(name.text, self.vehicle.places))
+                                did_you_mean(name.text, self.vehicle.places,
+                                             "'harnessdsl locate' lists the places"))
                 case "likelihood":
                     case = self._likelihood(case, cursor)
                 case "found":
@@ -139,7 +141,7 @@ class CaseReader:
                         fact.head.span, did_you_mean(fact.word, HEADS,
                                                      "it says: " + ", ".join(HEADS)))
                     continue
-            if cursor:
+            if cursor and len(self.messages.found) == wrong:
                 cursor.unknown(cursor.take(), ["in", "at", "against", "with", "unplugged", "pulled",
                                                "sure", "unsure"], f"'{fact.word}'")
         return case

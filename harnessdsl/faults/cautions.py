@@ -64,7 +64,7 @@ def cautions(vehicle: Vehicle, seen: Observation) -> Sequence[str]:
     condition = vehicle.conditions.get(seen.condition)
     if condition is not None and condition.engine_running:
         found.append(TURNING)
-    elif condition is not None and any("start" == p for p in condition.positions.values()):
+    elif condition is not None and any(p == "start" for p in condition.positions.values()):
         found.append(CRANKING)
     if seen.condition == BATTERY_OFF:
         found += [] if TEXTS["battery"] in found else [TEXTS["battery"]]

@@ -20,17 +20,17 @@ METER_SHARE, METER_V = 0.05, 0.12
 """A battery is not always as full, an alternator not as fast as in the file: 5 % and a little."""
 OHM_SHARE, OHM_FLOOR = 0.10, 0.3
 AMPS_SHARE, AMPS_FLOOR = 0.10, 0.1
-BY_CHANCE = 0.1
-"""Chance that a wrong observation comes out just so."""
+BY_CHANCE, WORD_BY_CHANCE = 0.1, 0.03
+"""Chance that a wrong reading, or a wrong word, comes out just so."""
 
 _ROWS = {
     #            dead   dim    works  off    glows  stays on
-    "dead":     (0.97,  0.30,  0.003, 0.30,  0.05,  0.003),
+    "dead":     (0.97,  0.30,  0.0003, 0.30,  0.05,  0.0003),
     "dim":      (0.15,  0.95,  0.03,  0.01,  0.50,  0.20),
-    "works":    (0.003, 0.15,  0.97,  0.10,  0.10,  0.50),
-    "off":      (0.90,  0.05,  0.003, 0.97,  0.10,  0.003),
-    "glows":    (0.03,  0.30,  0.03,  0.01,  0.95,  0.20),
-    "stays-on": (0.003, 0.20,  0.30,  0.003, 0.20,  0.97),
+    "works":    (0.0003, 0.15,  0.97,  0.10,  0.10,  0.50),
+    "off":      (0.90,  0.05,  0.0003, 0.97,  0.10,  0.0003),
+    "glows":    (0.03,   0.30,  0.03,  0.01,  0.95,  0.20),
+    "stays-on": (0.0003, 0.20,  0.30,  0.0003, 0.20,  0.97),
 }
 _ROWS["slow"] = _ROWS["dim"]
 assert (DEAD, DIM, WORKS, OFF, GLOWS, STAYS) == (0, 1, 2, 3, 4, 5)
@@ -46,7 +46,8 @@ _RELAY = {"clicks": {"clicks": 0.97, "silent": 0.03, "buzzes": 0.3},
 def fits(predictor: Predictor, seen: Observation, candidates: Sequence[Candidate]) -> Array:
     """Return the chance of an observation under each candidate, 1 for what it predicts exactly."""
     wrong = 1 - seen.sure
-    return (1 - wrong) * _exact(predictor, seen, candidates) + wrong * BY_CHANCE
+    by_chance = WORD_BY_CHANCE if seen.kind in ("load", "fuse", "relay") else BY_CHANCE
+    return (1 - wrong) * _exact(predictor, seen, candidates) + wrong * by_chance
 
 
 def _bell(off: Array) -> Array:

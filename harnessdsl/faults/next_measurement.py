@@ -17,6 +17,7 @@ import numpy as np
 from harnessdsl.electric.elements import METER_OHM
 from harnessdsl.faults import effort as cost
 from harnessdsl.faults.case import BATTERY_OFF, Case, Observation
+from harnessdsl.faults.cautions import forbidden
 from harnessdsl.faults.effort import Effort, part_of_node, places_of_node
 from harnessdsl.faults.entries import Array
 from harnessdsl.faults.likelihood import METER_SHARE, METER_V
@@ -74,7 +75,7 @@ def information(scaled: Array, weights: Array) -> Array:
     count = int((float(scaled.max()) - low + _EDGE) / BIN) + 1
     grid = np.arange(0.0, count * BIN + _STEP, _STEP)
     edges = np.arange(count + 1) * BIN
-    below = _normal((edges[None, :] - grid[:, None]))
+    below = _normal(edges[None, :] - grid[:, None])
     table = np.diff(below, axis=1)
     table /= table.sum(axis=1, keepdims=True)
     entropy = -(table * np.log2(np.maximum(table, 1e-12))).sum(axis=1)
@@ -139,7 +140,7 @@ class Chooser:
         for node in self.circuit.nodes:
             if node == self.circuit.reference or node.startswith("@"):
                 continue
-            if self.is_refused(node):
+            if self.is_refused(node) or forbidden(self.vehicle, node):
                 continue
             places = places_of_node(self.vehicle, node)
             key = places[0] if places else ""
@@ -189,7 +190,7 @@ class Chooser:
     def _looks(self) -> list[Action]:
         """Watching loads and relays: nothing but a condition is needed."""
         found = []
-        for number, condition in enumerate(self.bench.conditions):
+        for condition in self.bench.conditions:
             state = State(condition.name)
             effects = self.predictor.effects(state, self.candidates)
             touched = {n for e in effects for n in e.states}
@@ -210,7 +211,6 @@ class Chooser:
                 words = np.asarray(self.predictor.relay_states(state, self.candidates, part))
                 found.append(Action(seen, class_information(words, self.share), minutes
                                     + 0.3 * self.effort.reach(places_of_node(self.vehicle, part))))
-            del number
         return found
 
     def _fuses(self) -> list[Action]:
@@ -318,7 +318,8 @@ class Chooser:
             -counts[n] / (1 + self.effort.reach(places_of_node(self.vehicle, n))), n))[:MOST_PLUGS]
 
 
-_UNSEEN = frozenset({"module"})
+_UNSEEN = frozenset({"module", "sender", "alternator", "ignition", "relay", "solenoid"})
+"""Families whose work nobody sees or hears with the bonnet open."""
 
 
 def _key(seen: Observation) -> tuple[str, str, str, str, tuple[str, ...], tuple[str, ...]]:

@@ -12,11 +12,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from harnessdsl.electric.laws import FAMILIES
 from harnessdsl.faults.base import Base
-from harnessdsl.faults.entries import KINDS, OPEN_SIEMENS, Array, Index, Spec, evaluate, limited, linear
+from harnessdsl.faults.entries import (
+    KINDS,
+    OPEN_SIEMENS,
+    Array,
+    Index,
+    Spec,
+    evaluate,
+    limited,
+    linear,
+)
 
 MOST_ROUNDS = 60
 MOST_STEPS = 60
@@ -112,8 +122,9 @@ class Solver:
                   if circuit.elements[i].curve is not None and circuit.elements[i].rated_a > 0]
         self.fuses = np.asarray(chosen, dtype=np.intp)
         self.fuse_places = np.asarray([place[i] for i in chosen], dtype=np.intp)
-        self.carries = np.asarray([circuit.elements[i].rated_a * circuit.elements[i].curve.carries
-                                   for i in chosen])  # type: ignore[union-attr]
+        self.carries = np.asarray([e.rated_a * e.curve.carries
+                                   for e in (circuit.elements[i] for i in chosen)
+                                   if e.curve is not None])
         self.load_places = np.asarray([place[i] for i in ports.loads], dtype=np.intp)
         still = np.full(len(self.watched), np.inf)
         for i in ports.nonlinear.tolist():
@@ -273,7 +284,7 @@ class Solver:
                 for place in bends[row]:
                     port = int(self.watched[place])
                     task.specs[port] = Spec(int(base.kinds[port]),
-                                            tuple(base.figures[:, port]))  # type: ignore[arg-type]
+                                            _three(base.figures[:, port]))
                     task.volts[port] = float(self.healthy_v[place] + moved[row, place])
                 again.append(task)
                 continue
@@ -358,14 +369,14 @@ class Solver:
         if len(self.fuses):
             volts = self.healthy_v[self.fuse_places] + moved[self.fuse_places]
             siemens = self.base.siemens[self.fuses]
-            amperes = np.abs(volts * siemens)
-            over = np.flatnonzero(amperes > self.carries)
+            carried = np.abs(volts * siemens)
+            over = np.flatnonzero(carried > self.carries)
             worst = None
             for place in over.tolist():
                 port = int(self.fuses[place])
                 if port in task.opened or port in task.change.opened:
                     continue
-                through = float(amperes[place])
+                through = float(carried[place])
                 spec = task.specs.get(port)
                 if spec is not None:
                     through = abs(float(volts[place])) * spec.figures[0]
@@ -402,7 +413,7 @@ def newton(ohm: Array, before: Array, healthy: Array, rest: Array, kinds: Index,
     slopes = np.zeros_like(before)
     solved = np.zeros(count, dtype=bool)
     todo = np.arange(count)
-    curved = (kinds > 0).any(axis=1)
+    curved: NDArray[np.bool_] = np.asarray((kinds > 0).any(axis=1))
     flat = np.arange(size)
     with np.errstate(all="ignore"):
         for step in range(MOST_STEPS):
@@ -443,6 +454,10 @@ def newton(ohm: Array, before: Array, healthy: Array, rest: Array, kinds: Index,
             if not len(todo):
                 break
     return volts, extra, slopes, solved
+
+
+def _three(values: Array) -> tuple[float, float, float]:
+    return float(values[0]), float(values[1]), float(values[2])
 
 
 def _solve_one(matrix: Array, right: Array) -> Array:

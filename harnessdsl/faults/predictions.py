@@ -170,7 +170,7 @@ class Predictor:
                 solved = base.spread(right)
                 found[first + 1:last + 1] = solved[np.arange(first, last), np.arange(last - first)]
             self._own_ohm[number] = found
-        return found
+        return np.asarray(found)
 
     def _load_columns(self, number: int, answers: Sequence[Answer]) -> None:
         known = self._columns.setdefault(number, {})
@@ -223,7 +223,7 @@ class Predictor:
             columns, weights = self._weights(number, answer)
             x = columns[one] - columns[other]
             found -= float(x @ weights @ x)
-        return max(found, 0.0)
+        return float(max(found, 0.0))
 
     # --- readings
 

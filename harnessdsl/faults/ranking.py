@@ -25,8 +25,10 @@ INTERMITTENT_SHARE = {"wire-open": 0.25, "wire-corroded": 0.15, "plug-open": 0.3
                       "wire-short": 0.15, "wires-touch": 0.2, "motor-worn": 0.3}
 """Share of a way to fail that comes and goes (common practice, no source)."""
 ELSE_INTERMITTENT = 0.03
-PAIR_PRIOR = 0.03
+PAIR_PRIOR = 0.25
 """Chance that a second fault is there at all."""
+PAIRS_SHOW = 0.2
+"""Weight of all pairs together from which on two faults are spoken of."""
 MOST_SURVIVORS = 400
 MOST_PAIRS = 1200
 UNEXPLAINED = 0.2
@@ -291,7 +293,7 @@ def judge(weights: Weights, most: int = 40) -> Verdict:
         contradictions = tuple(np.flatnonzero((table[:, near] < UNEXPLAINED).all(axis=1)).tolist())
     return Verdict(tuple(causes), tuple(classes[k] for k in ranked),
                    tuple(sums[k] for k in ranked), contradictions,
-                   any(len(c.candidate) > 1 for c in causes[:5]))
+                   float(normal[[len(c) > 1 for c in weights.candidates]].sum()) > PAIRS_SHOW)
 
 
 def classes_of(weights: Weights, candidates: Sequence[Candidate]) -> list[tuple[int, ...]]:

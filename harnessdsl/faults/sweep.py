@@ -202,7 +202,7 @@ class Bench:
             inner = self.ports.inner_of.get(port)
             if inner is not None:
                 law = self.ports.circuit.elements[port].law
-                volts[row] += amperes[row] * law.series_ohm  # type: ignore[union-attr]
+                volts[row] += amperes[row] * law.series_ohm
         found[far] = np.abs(volts * amperes)
         return found
 
