@@ -35,16 +35,19 @@ def run(text: str) -> str:
     return done.stdout + done.stderr
 
 
-def compare(point: OperatingPoint, guess: bool = True) -> tuple[list[str], int]:
+def compare(point: OperatingPoint, guess: bool = False) -> tuple[list[str], int]:
     """Return what differs from ngspice's answer, and how many values were compared.
 
     Args:
-        guess: start ngspice from our voltages. It solves its own equations to its own tolerance all
-            the same; without it, it does not find its way with an alternator at its regulator.
+        guess: start ngspice from our voltages at every node, not the supply's alone. It solves its
+            own equations to its own tolerance all the same.
     """
     text = netlist(point, guess=guess)
     answer = parse_listing(run(text))
-    if len(answer) <= 1:  # it gives up now and then where it asks too much of itself
+    if "n1" not in answer:  # it gives up now and then where it asks too much of itself
+        text = netlist(point, guess=True)
+        answer = parse_listing(run(text))
+    if "n1" not in answer:
         answer = parse_listing(run(text.replace(OPTIONS, EASIER_OPTIONS)))
     circuit = point.network.circuit
     wrong: list[str] = []

@@ -38,6 +38,9 @@ MOST_NEIGHBOURS = 6
 ANCHORED_OHM = 0.1
 """A node with less than this to the ground, whatever the switches do, may be a hub too."""
 MOST_ANCHORED_NEIGHBOURS = 3
+MOST_TAIL_NODES, FEWEST_TAIL_NODES = 40, 6
+TAIL_LEAK_S = 1e-12
+"""Keeps the dense inverse of an island from being none at all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +71,55 @@ class Core:
     lag_injected: Scatter
     """[lagging links at a, at b] -> nodes."""
     hub_rounds: tuple[Round, ...]
+    tail: Tail | None
+    """The last nodes of `rounds`, when they are a tangle of everything with everything."""
+    tail_rounds: tuple[Round, ...]
     kept_slots: tuple[tuple[int, int, int], ...]
     """(node, node, slot) among the ground and the nodes that are never taken out: the last ones."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tail:
+    """A few nodes that all hang together. Taking them out one by one keeps every digit and is slow;
+    a dense inverse is quick and loses digits where little ties a node, so that it serves for all
+    steps but the last."""
+
+    nodes: Index
+    slots: Index
+    first: Index
+    second: Index
+    """Slots between two of the nodes, by their places in `nodes`, then slots to the ground."""
+    pairs: int
+    incidence: Array
+    """(nodes, slots): which slots meet at which node."""
+
+    def inverse(self, conductance: Array) -> Array:
+        """Return ohms, (columns, nodes, nodes), from currents into the nodes to their voltages."""
+        siemens = conductance.take(self.slots, axis=0)
+        count, columns = len(self.nodes), conductance.shape[1]
+        matrix = np.zeros((count, count, columns))
+        between = siemens[: self.pairs]
+        matrix[self.first, self.second] = -between
+        matrix[self.second, self.first] = -between
+        places = np.arange(count)
+        matrix[places, places] = self.incidence @ siemens + TAIL_LEAK_S
+        return np.asarray(np.linalg.inv(matrix.transpose(2, 0, 1)))
+
+
+def _tail(graph: Graph, nodes: Sequence[int]) -> Tail:
+    place = {node: i for i, node in enumerate(nodes)}
+    pairs = sorted((place[a], place[b], slot) for a in nodes for b, slot in graph.slot_of[a].items()
+                   if b in place and place[a] < place[b])
+    grounds = sorted((place[a], slot) for a in nodes for b, slot in graph.slot_of[a].items()
+                     if b not in place)
+    incidence = np.zeros((len(nodes), len(pairs) + len(grounds)))
+    for i, (a, b, _) in enumerate(pairs):
+        incidence[a, i] = incidence[b, i] = 1.0
+    for i, (a, _) in enumerate(grounds, len(pairs)):
+        incidence[a, i] = 1.0
+    return Tail(_index(nodes), _index([s for *_, s in pairs] + [s for _, s in grounds]),
+                _index([a for a, _, _ in pairs]), _index([b for _, b, _ in pairs]), len(pairs),
+                incidence)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,8 +153,15 @@ def make_core(nodes: int, kept_nodes: int, slots: Sequence[Link], branches: Sequ
             values[slot] += (link.siemens, link.always)
         rounds, lag = _hubs(graph, free, values)
     else:
-        rounds = graph.plan(free)
+        rounds = graph.plan(free, leave=0 if kept_nodes else MOST_TAIL_NODES)
     out = {int(node) for step in rounds for node in step.nodes}
+    tail: Tail | None = None
+    tail_rounds: list[Round] = []
+    left = [node for node in free if node not in out]
+    if not lag and not kept_nodes and len(left) >= FEWEST_TAIL_NODES:
+        tail = _tail(graph, left)
+        tail_rounds = graph.plan(left)
+        out.update(left)
     for a, b, _ in lag:
         del graph.slot_of[a][b], graph.slot_of[b][a]
     into_ground = [graph.slot(a, nodes) for a, _, _ in lag] + [
@@ -119,6 +176,7 @@ def make_core(nodes: int, kept_nodes: int, slots: Sequence[Link], branches: Sequ
         _index([a for a, _, _ in lag]), _index([b for _, b, _ in lag]),
         Scatter.into(into_ground),
         Scatter.into([a for a, _, _ in lag] + [b for _, b, _ in lag]), tuple(hub_rounds),
+        tail, tuple(tail_rounds),
         tuple((a, b, graph.slot_of[a][b]) for i, a in enumerate(stay)
               for b in stay[i + 1:] if b in graph.slot_of[a]))
 

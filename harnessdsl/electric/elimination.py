@@ -151,10 +151,12 @@ class Graph:
             self.slot_of[a][b] = self.slot_of[b][a] = found
         return found
 
-    def plan(self, candidates: Iterable[int], most_neighbours: int | None = None) -> list[Round]:
+    def plan(self, candidates: Iterable[int], most_neighbours: int | None = None,
+             leave: int = 0) -> list[Round]:
         """Take the candidates out of the graph, fewest neighbours first, and return the rounds.
 
-        Nodes that have more than `most_neighbours` when their turn comes stay in.
+        Nodes that have more than `most_neighbours` when their turn comes stay in, and so do the
+        last ones when no more than `leave` are left and they go but one or two at a time.
         """
         waiting = sorted(node for node in candidates if node != GROUND)
         rounds: list[Round] = []
@@ -175,6 +177,8 @@ class Graph:
                 if node not in blocked:
                     chosen.append(node)
                     blocked.update(self.slot_of[node])
+            if len(waiting) <= leave and 8 * len(chosen) < len(waiting) + 8:
+                break
             rounds.append(self._take_out(chosen))
             gone = set(chosen)
             waiting = [node for node in waiting if node not in gone]

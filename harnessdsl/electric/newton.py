@@ -32,6 +32,9 @@ MOST_STEPS = 60
 
 SLOW = 0.05
 """Steps that shrink the error by less than this get new tangents."""
+NEAR_A = 1e-4
+"""From here on every digit counts: the tail of the core is taken out node by node."""
+QUICK_STEPS = 20
 FAR_A = 1e-3
 """Larger errors get new tangents in any case."""
 STEADY_STEPS = 8
@@ -93,6 +96,9 @@ class Factored:
     lag: Array
     """Conductance of the links that lag."""
     hubs: list[Factor]
+    tail: list[Factor]
+    tail_ohms: Array | None = None
+    """The dense inverse that stands for the tail in quick steps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,17 +256,25 @@ class Stage:
                 volts[rows] *= self.tied[rows]
         return volts, lines
 
-    def factor(self, siemens: Array) -> Factored:
-        """Take the core's nodes out, with the branches as lines of these slopes."""
+    def factor(self, siemens: Array, quick: bool = False) -> Factored:
+        """Take the core's nodes out, with the branches as lines of these slopes.
+
+        Args:
+            quick: the last, tangled ones by a dense inverse (see `core.Tail`).
+        """
         core = self.plan.core
         conductance = np.zeros((core.slots, self.columns.count))
         conductance[: len(core.source)] = self.conductance.take(core.source, axis=0)
         core.conductance.add(siemens.take(core.live_branch, axis=0), conductance)
         circuits = take_out(core.rounds, conductance)
+        if core.tail is not None:
+            if quick:
+                return Factored(circuits, conductance[:0], [], [], core.tail.inverse(conductance))
+            return Factored(circuits, conductance[:0], [], take_out(core.tail_rounds, conductance))
         lag = conductance.take(core.lag_slot, axis=0)
         if len(core.lag_slot):
             core.lag_ground.add(np.concatenate([lag, lag]), conductance)
-        return Factored(circuits, lag, take_out(core.hub_rounds, conductance))
+        return Factored(circuits, lag, take_out(core.hub_rounds, conductance), [])
 
     def core_volts(self, factored: Factored, lines: Lines, before: Array) -> tuple[Array, Array]:
         """Return the core's voltages with the branches as lines, and the voltages at which the
@@ -276,7 +290,15 @@ class Stage:
             self._hubs(factored, before, injected, volts)
             before, injected = volts, own
             volts = np.zeros_like(injected)
-        self._hubs(factored, before, injected, volts)
+        if factored.tail_ohms is not None:
+            assert core.tail is not None
+            own = injected.take(core.tail.nodes, axis=0)
+            volts[core.tail.nodes] = (factored.tail_ohms @ own.T[:, :, None])[:, :, 0].T
+        elif core.tail is not None:
+            push_out(core.tail_rounds, factored.tail, injected)
+            put_back(core.tail_rounds, factored.tail, volts, injected)
+        else:
+            self._hubs(factored, before, injected, volts)
         put_back(core.rounds, factored.circuits, volts, injected)
         return volts, before
 
@@ -313,7 +335,7 @@ class Stage:
         """
         core = self.plan.core
         inner, lines = self.first_lines()
-        factored = self.factor(lines.siemens)
+        factored = self.factor(lines.siemens, quick=True)
         before = np.zeros((core.nodes, self.columns.count)) if near is None else near
         if len(core.lag_slot) and near is None:  # let what lags come near
             before, _ = self.core_volts(factored, lines, before)
@@ -343,7 +365,7 @@ class Stage:
         across = self.across(warm.core_volts)
         point = self.at(warm.branch_volts, across)
         lines = Lines(point.outer, point.current - point.outer * across)
-        factored = self.factor(lines.siemens)
+        factored = self.factor(lines.siemens, quick=True)
         return _Begun(point.inner, lines, factored,
                       *self.core_volts(factored, lines, warm.core_volts))
 
@@ -371,11 +393,14 @@ class Stage:
                                    drift.take(core.lag_b, axis=0)) * factored.lag
                 worst = np.maximum(off, drift.max(axis=0))
             solved = worst <= MISMATCH_A
-            if solved.all():
+            quick = factored.tail_ohms is not None
+            if solved.all() and not quick:
                 break
-            if (off > np.minimum(np.maximum(SLOW * off_before, MISMATCH_A), FAR_A)).any():
+            near = bool((worst <= NEAR_A).all()) or step >= QUICK_STEPS
+            if quick and near or (
+                    off > np.minimum(np.maximum(SLOW * off_before, MISMATCH_A), FAR_A)).any():
                 slopes = self._steady(point) if step <= STEADY_STEPS else point.outer
-                factored = self.factor(slopes)
+                factored = self.factor(slopes, quick and not near)
             else:
                 slopes = lines.siemens
             lines = Lines(slopes, point.current - slopes * across)
@@ -424,6 +449,7 @@ class Stage:
         grounded = np.zeros((core.nodes, self.columns.count))
         grounded[0] = 1.0
         put_back(core.hub_rounds, factored.hubs, grounded)
+        put_back(core.tail_rounds, factored.tail, grounded)
         put_back(core.rounds, factored.circuits, grounded)
         return np.asarray(grounded > 0)
 

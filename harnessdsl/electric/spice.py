@@ -42,9 +42,12 @@ def netlist(point: OperatingPoint, title: str = "", guess: bool = False) -> str:
     Run with `ngspice -b`, it prints every node's voltage to 15 digits and, as `@rk[i]` and so on,
     each element's current.
 
+    The other program is told about where the supply's poles are (`.nodeset`, a starting guess): from
+    nothing it does not find its way with an alternator at its regulator. It still solves its own
+    equations to its own tolerance.
+
     Args:
-        guess: give the voltages found as a starting guess (`.nodeset`), for networks that the other
-            program does not bring to an end by itself; it still solves its own equations.
+        guess: tell it so for every node.
     """
     return _Writer(point).text(title, guess)
 
@@ -71,10 +74,11 @@ class _Writer:
         for index, element in enumerate(circuit.elements):
             self._element(index, element, float(siemens[index]))
         self._islands()
-        if guess:
-            self.lines += [f".nodeset v({node_name(point, node)})={volts!r}"
-                           for node, volts in zip(circuit.nodes, point.volts.tolist(), strict=True)
-                           if node != circuit.reference]
+        supply = {node for e in circuit.elements if isinstance(e.law, Cell | Alternator)
+                  for node in (e.a, e.b)}
+        self.lines += [f".nodeset v({node_name(point, node)})={volts!r}"
+                       for node, volts in zip(circuit.nodes, point.volts.tolist(), strict=True)
+                       if node != circuit.reference and (guess or node in supply)]
         self.lines += [".op", ".control", "set numdgt=15", "set noprintscale", "op", "print all",
                        *self.prints, ".endc", ".end"]
         return "\n".join(self.lines) + "\n"
