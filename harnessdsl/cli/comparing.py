@@ -233,7 +233,8 @@ def draw(found: Compared, base: Path, folder: Path) -> None:
     marked = mark_differences(before, after, found.comparison)
     annotations = Annotations(
         {name: Annotation(mark.text, mark.state) for name, mark in marked.wires.items()},
-        {name: Annotation(mark.text, mark.state) for name, mark in marked.parts.items()})
+        {name: Annotation(mark.text, mark.state) for name, mark in marked.parts.items()},
+        state_names={"marked": "new or changed", "dead": "taken out"})
     notes = f"{LEGEND}. Against: {found.before.title}."
     pages = draw_schematics(marked.vehicle, SchematicOptions(notes=notes), annotations)
     wanted = {marked.vehicle.circuits[name].label or name for name in marked.circuits}

@@ -42,6 +42,8 @@ class Annotations:
     wires: Mapping[str, Annotation] = field(default_factory=dict)
     parts: Mapping[str, Annotation] = field(default_factory=dict)
     nodes: Mapping[str, Annotation] = field(default_factory=dict)
+    state_names: Mapping[str, str] = field(default_factory=dict)
+    """What the legend calls a state, where it is not the usual name."""
 
     @property
     def beside_mm(self) -> float:

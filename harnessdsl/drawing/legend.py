@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from harnessdsl.drawing.colours import COLOURS, wire_shapes, wire_width
 from harnessdsl.drawing.scene import Group, Path, Polyline, Shape, Style, Text
-from harnessdsl.drawing.states import DEAD_OPACITY, STATE_NAMES, halo_style
+from harnessdsl.drawing.states import DEAD_OPACITY, halo_style
 from harnessdsl.drawing.text_metrics import (
     ASCENT,
     SMALL_MM,
@@ -38,8 +38,8 @@ class Legend:
     """Some wire is drawn dashed."""
     references: bool = False
     plugs: bool = False
-    live_states: bool = False
-    """Wires are drawn by whether they are live."""
+    states: tuple[tuple[str, str], ...] = ()
+    """The states by which wires are drawn on the sheet, each with what it is called."""
     contacts: bool = True
     """Contacts are drawn: not so on maps, boxes and faces of plugs."""
 
@@ -66,8 +66,7 @@ def legend_shapes(legend: Legend, width: float) -> tuple[tuple[Shape, ...], floa
         marks.append((Group(_plug(), css="sample"), "plug / cavity"))
     if legend.references:
         marks.append((Group(_tag(), css="sample"), "goes on: sheet/track"))
-    if legend.live_states:
-        marks += [(_state_sample(s), STATE_NAMES[s]) for s in ("live", "earthed", "dead")]
+    marks += [(_state_sample(state), name) for state, name in legend.states]
     y = _table(shapes, marks, width, y, row)
     note = f"{LETTERS_NOTE} {CONTACTS_NOTE}" if legend.contacts else LETTERS_NOTE
     for text in wrap(note, SMALL_MM, width, 4):
@@ -113,14 +112,11 @@ def _table(
     if not entries:
         return top
     lead = _SAMPLE_MM + 1.0
-    columns = len(entries)
-    while True:
-        rows = -(-len(entries) // columns)
+    for rows in range(1, len(entries) + 1):
         split = [entries[i : i + rows] for i in range(0, len(entries), rows)]
         widths = [max(text_width(text, SMALL_MM) for _, text in part) + lead for part in split]
-        if columns == 1 or sum(widths) + _GAP_MM * (len(split) - 1) <= width:
+        if sum(widths) + _GAP_MM * (len(split) - 1) <= width:
             break
-        columns -= 1
     x = 0.0
     for part, column in zip(split, widths, strict=True):
         for index, (sample, text) in enumerate(part):

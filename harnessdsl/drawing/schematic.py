@@ -37,6 +37,7 @@ from harnessdsl.drawing.sheet_plan import (
 )
 from harnessdsl.drawing.sheet_planner import plan_sheets
 from harnessdsl.drawing.sheet_symbols import BlockCache, symbols_of
+from harnessdsl.drawing.states import STATE_NAMES
 from harnessdsl.drawing.wiring import Wiring, read_wiring
 from harnessdsl.model.vehicle import Vehicle
 
@@ -213,12 +214,15 @@ def _explanations(
     vehicle = plan.vehicle
     wires = [wire for placed in sheet.plan.strands for wire in placed.strand.wires]
     marks = [thread.mark for thread in sheet.graph.threads if thread.mark is not None]
+    shown = {note.state for wire in wires if (note := annotations.wires.get(wire.name)) is not None}
     legend = Legend(
         colours=legend_codes([wire.colour for wire in wires]),
         unverified=any(not wire.evidence.verified for wire in wires),
         references=any(mark.kind is MarkKind.REFERENCE for mark in marks),
-        live_states=any(
-            note.state for wire in wires if (note := annotations.wires.get(wire.name)) is not None
+        states=tuple(
+            (state, annotations.state_names.get(state, name))
+            for state, name in STATE_NAMES.items()
+            if state in shown
         ),
         plugs=any(p.wire is None for placed in sheet.plan.strands for p in placed.strand.pieces),
     )
