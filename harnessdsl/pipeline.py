@@ -11,16 +11,9 @@ from harnessdsl.diagnostics import Diagnostic, Severity, sorted_unique
 from harnessdsl.model.builder import build_vehicle
 from harnessdsl.model.kind_shelf import shipped_kinds
 from harnessdsl.model.vehicle import Vehicle
+from harnessdsl.plans.arrange import Facts, arrange, builds_of, facts_of
 from harnessdsl.plans.builds import NOTHING_CHOSEN, NamedBuild, Selection
-from harnessdsl.plans.stack import (
-    Facts,
-    Stack,
-    arrange,
-    builds_of,
-    facts_of,
-    read_stack,
-    read_text_stack,
-)
+from harnessdsl.plans.stack import Stack, read_stack, read_text_stack
 from harnessdsl.text import SourceFile
 
 

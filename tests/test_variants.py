@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from harnessdsl.cli.main import main
 from harnessdsl.diagnostics import Severity
@@ -26,7 +28,8 @@ ROOT = Path(__file__).resolve().parent.parent
 TOURER = ROOT / "examples" / "tourer"
 
 BASE = """vehicle "Hollin Ten" { supply 12 V negative-earth }
-place box  "Fuse box" at 1400, -300, 700 mm { slots 1..6 blade-fuse max 30 A; slots A..B mini-relay }
+place box  "Fuse box" at 1400, -300, 700 mm { slots 1..6 blade-fuse max 30 A
+                                              slots A..B mini-relay }
 place nose "Nose" at 200, 0, 500 mm wet
 place tail "Tail" at 4000, 0, 600 mm
 battery    G1 "Battery" in nose 60 Ah
@@ -438,7 +441,9 @@ earth E1 "Wing stud" in nose on body
 battery G1 "Battery" in nose 60 Ah
 place tail "Tail" at 4000, 0, 600 mm
 place nose "Nose" wet at 20, 0, 50 cm
-place box "Fuse box" at 1400, -300, 700 mm { slot A mini-relay; slot B mini-relay; slots 1..6 blade-fuse max 30 A }
+place box "Fuse box" at 1400, -300, 700 mm {
+    slot A mini-relay; slot B mini-relay; slots 1..6 blade-fuse max 30 A
+}
 caution "Hot when it has run"
 vehicle "Hollin Ten" { supply 12 V negative-earth }
 """.replace("relay K1 in box", 'relay K1 "Fan relay" in box'), encoding="utf-8")
@@ -516,3 +521,24 @@ def test_a_rename_that_would_change_more_is_refused(tmp_path: Path) -> None:
     result = run("rename", tmp_path / "base.harness", "K1", "K9")
     assert result.exit_code == 1 and "nothing was written" in result.output
     assert before == {p: p.read_bytes() for p in tmp_path.glob("*.harness")}
+
+
+# whatever stands in an overlay
+
+WORDS = ("remove replace move recolour repin swap change rename when only was without with wires "
+         "in slot at to -> = , { } ; option chassis no and or ..200 200.. 1986-03.. W6 W6:1 J1-K1.30 "
+         "K1 K1.30 X1.1 X1 box nose fan on place circuit condition wire chain vehicle accept "
+         "caution \"text\" \"\" RD RD/WH 4 mm2 1 m 10 A measured 2025-01-01 kind run cable of use "
+         "evidence blade-fuse lamp L9").split()
+
+
+@settings(max_examples=250, deadline=None, derandomize=True,
+          suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.lists(st.sampled_from(WORDS), min_size=1, max_size=9), min_size=1, max_size=5))
+def test_no_overlay_brings_the_program_down(tmp_path: Path, lines: list[list[str]]) -> None:
+    (tmp_path / "base.harness").write_text(BASE, encoding="utf-8")
+    text = "\n".join(['variant "Any" of "base.harness"', *(" ".join(line) for line in lines), ""])
+    (tmp_path / "any.harness").write_text(text, encoding="utf-8")
+    result = load(tmp_path / "any.harness")
+    if not result.broken:
+        compare(load(tmp_path / "base.harness").vehicle, result.vehicle)

@@ -11,8 +11,9 @@ import click
 from harnessdsl.cli.loading import overlays, print_diagnostics, selection, write_text
 from harnessdsl.model.vehicle import Vehicle
 from harnessdsl.pipeline import Result, build_facts, check_result
+from harnessdsl.plans.arrange import Facts, arrange
 from harnessdsl.plans.compare import Comparison, compare
-from harnessdsl.plans.stack import Facts, Stack, arrange, put_text_on_top, read_stack
+from harnessdsl.plans.stack import Stack, put_text_on_top, read_stack
 
 if TYPE_CHECKING:
     from harnessdsl.plans.behaviour import Behaviour
@@ -101,7 +102,7 @@ class Compared:
         return bool(self.comparison) or bool(self.behaviour)
 
     def lines(self) -> list[str]:
-        from harnessdsl.plans.behaviour import behaviour_text
+        from harnessdsl.plans.behaviour_text import behaviour_text
         from harnessdsl.plans.compare_text import comparison_text
 
         lines = [f"before: {self.before.title}", f"after:  {self.after.title}", ""]
@@ -115,7 +116,7 @@ class Compared:
 
         data = comparison_data(self.comparison, self.before.vehicle, self.after.vehicle)
         if self.behaviour is not None:
-            from harnessdsl.plans.behaviour import behaviour_data
+            from harnessdsl.plans.behaviour_text import behaviour_data
 
             data["behaviour"] = behaviour_data(self.behaviour)
         return data
@@ -143,13 +144,14 @@ class PlanReport:
     cuts: list[CutWire]
     bought: Shopping
     steps: list[Step]
+    allowance: float
     shown: tuple[str, ...]
 
     def lines(self) -> list[str]:
-        from harnessdsl.plans.behaviour import behaviour_text
+        from harnessdsl.plans.behaviour_text import behaviour_text
         from harnessdsl.plans.compare_text import comparison_text
-        from harnessdsl.plans.cut_list import cut_list_text, shopping_text
-        from harnessdsl.plans.work_order import work_text
+        from harnessdsl.plans.cut_list_text import cut_list_text, shopping_text
+        from harnessdsl.plans.work_text import work_text
 
         before, after = self.found.before, self.found.after
         lines = [f"before: {before.title}", f"after:  {after.title}"]
@@ -158,7 +160,7 @@ class PlanReport:
         if "behaviour" in self.shown and self.found.behaviour is not None:
             lines += ["", *behaviour_text(self.found.behaviour)]
         if "cut" in self.shown:
-            lines += ["", *cut_list_text(self.cuts)]
+            lines += ["", *cut_list_text(self.cuts, self.allowance)]
         if "parts" in self.shown:
             lines += ["", *shopping_text(self.bought)]
         if "work" in self.shown:
@@ -166,8 +168,8 @@ class PlanReport:
         return lines
 
     def data(self) -> dict[str, Any]:
-        from harnessdsl.plans.cut_list import cut_list_data
-        from harnessdsl.plans.work_order import work_data
+        from harnessdsl.plans.cut_list_text import cut_list_data
+        from harnessdsl.plans.work_text import work_data
 
         return {**self.found.data(), **cut_list_data(self.cuts, self.bought),
                 "work": work_data(self.steps)}
@@ -183,7 +185,7 @@ def plan_report(found: Compared, allowance: float, shown: tuple[str, ...]) -> Pl
     return PlanReport(found, cuts, shopping(before, after, found.comparison, cuts),
                       work_order(before, after, found.comparison, found.behaviour.loads
                                  if found.behaviour else ()) if "work" in shown else [],
-                      shown)
+                      allowance, shown)
 
 
 def write_overlay(found: Compared, file: Path, is_overlay: bool, target: Path) -> None:
