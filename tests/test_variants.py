@@ -527,7 +527,8 @@ def test_a_rename_that_would_change_more_is_refused(tmp_path: Path) -> None:
 
 WORDS = [word for line in (
     "remove replace move recolour repin swap change rename when only was without with wires in",
-    "slot at to -> = , { } ; option chassis no and or ..200 200.. 1986-03.. W6 W6:1 J1-K1.30 K1 K1.30",
+    "slot at to -> = , { } ; option chassis no and or ..200 200.. 1986-03.. W6 W6:1 J1-K1.30 K1",
+    "K1.30",
     "X1.1 X1 box nose fan on place circuit condition wire chain vehicle accept caution RD RD/WH",
     '"text" "" 4 mm2 1 m 10 A measured 2025-01-01 kind run cable of use evidence lamp L9',
 ) for word in line.split()]
