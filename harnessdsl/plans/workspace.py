@@ -20,15 +20,21 @@ def place_key(span: Span) -> tuple[str, int, int]:
     return (span.path, span.line, span.column)
 
 
-def wire_keys(facts: Iterable[Fact], chains_only: bool = False
+def wire_keys(facts: Iterable[Fact], chains_only: bool = False,
+              memo: dict[int, tuple[Fact, list[str]]] | None = None
               ) -> dict[str, tuple[tuple[str, int, int], int | None]]:
     """Return the name of every piece and of every chain with the place of its fact, and the
     number of the piece in its chain. Names are numbered as the builder does when they are alike;
-    a piece goes before a chain of its name."""
+    a piece goes before a chain of its name. `memo` keeps what was worked out of a fact."""
     pieces: dict[str, tuple[tuple[str, int, int], int | None]] = {}
     chains: dict[str, tuple[tuple[str, int, int], int | None]] = {}
     for fact in facts:
-        names = piece_names(fact) if group_of(fact) == "wire" else []
+        if fact.items[0].text != "wire":
+            continue
+        held = None if memo is None else memo.get(id(fact))
+        names = held[1] if held is not None else piece_names(fact)
+        if memo is not None:
+            memo[id(fact)] = (fact, names)  # holding the fact keeps its id its own
         key = place_key(fact.head.span)
         for number, name in enumerate(names, 1):
             unique, count = name, 2
@@ -64,6 +70,7 @@ class Workspace:
     first_names: dict[str, tuple[tuple[str, int, int], int | None]] = field(default_factory=dict)
     _named: dict[bool, tuple[tuple[Fact, ...], dict[str, Found]]] = field(default_factory=dict)
     """The names of wires, and the facts for which they were worked out."""
+    _memo: dict[int, tuple[Fact, list[str]]] = field(default_factory=dict)
 
     def names(self, groups: Iterable[str] = ()) -> list[str]:
         """Return the names of all facts in some groups, or in all."""
@@ -77,7 +84,7 @@ class Workspace:
     def begin_overlay(self) -> None:
         """Keep the names of all wires as they are now: numbers of unnamed wires between the same
         ends, such as F7.2-K2.30#2, stay what they were while the overlay removes some of them."""
-        self.first_names = wire_keys(self.facts)
+        self.first_names = wire_keys(self.facts, memo=self._memo)
         self._named.clear()
 
     def _wires(self, chains_only: bool) -> dict[str, Found]:
@@ -91,7 +98,7 @@ class Workspace:
         keys = {place_key(fact.head.span): at for at, fact in enumerate(self.facts)
                 if group_of(fact) == "wire"}
         found: dict[str, Found] = {}
-        for name, (key, piece) in {**wire_keys(self.facts, chains_only),
+        for name, (key, piece) in {**wire_keys(self.facts, chains_only, self._memo),
                                    **{n: k for n, k in self.first_names.items() if "#" in n
                                       and not chains_only}}.items():
             if key in keys:

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from harnessdsl.cli.loading import read_vehicle, vehicle_argument
+from harnessdsl.pipeline import Result
 
 
 @click.command()
@@ -22,8 +23,9 @@ def command(file: Path, old: str, new: str, group: str | None, dry: bool) -> Non
     Where FILE is a variant, also in the files that it builds on; and in every overlay beside them
     that builds on the file in which OLD first stands.
     """
-    from harnessdsl.cli.loading import write_text
+    from harnessdsl.cli.loading import selection, write_text
     from harnessdsl.diagnostics import did_you_mean
+    from harnessdsl.pipeline import load
     from harnessdsl.plans.rename import is_plain_name, is_taken, what_is_called
 
     vehicle = read_vehicle(file).vehicle
@@ -41,8 +43,9 @@ def command(file: Path, old: str, new: str, group: str | None, dry: bool) -> Non
     if is_taken(vehicle, group, new):
         raise click.UsageError(f"there is already a {group} called '{new}'")
     files = _family(file, old, group)
-    texts, counts = _edited(files, group, old, new)
-    _prove(files, texts, group, old, new)
+    before = {path: load(path, selection()) for path in files}
+    texts, counts = _edited(before, group, old, new)
+    _prove(before, texts, group, old, new)
     if not dry:
         for path, text in texts.items():
             write_text(Path(path), text)
@@ -69,24 +72,21 @@ def _family(file: Path, old: str, group: str) -> list[Path]:
     return [first, *built_on(first)]
 
 
-def _edited(files: list[Path], group: str, old: str, new: str
+def _edited(before: dict[Path, Result], group: str, old: str, new: str
             ) -> tuple[dict[str, str], dict[str, int]]:
     """Return the new text of each file that changes, and how often the name stands in it."""
-    from harnessdsl.cli.loading import selection
     from harnessdsl.language.loader import load_facts
-    from harnessdsl.pipeline import load
     from harnessdsl.plans.rename import apply_edits, rename_edits
     from harnessdsl.plans.stack import read_stack
     from harnessdsl.text import SourceFile
 
     edits = {}
     sources: dict[str, SourceFile] = {}
-    for path in files:
+    for path, result in before.items():
         loaded = load_facts(path)
         sources |= loaded.sources
-        vehicle = load(path, selection()).vehicle
         below = [fact for layer in read_stack(path).layers[:-1] for fact in layer.facts]
-        for edit in rename_edits(loaded.facts, vehicle, group, old, new, below):
+        for edit in rename_edits(loaded.facts, result.vehicle, group, old, new, below):
             edits[edit.path, edit.line, edit.column] = edit
     ordered = [edits[key] for key in sorted(edits)]
     counts: dict[str, int] = {}
@@ -95,7 +95,8 @@ def _edited(files: list[Path], group: str, old: str, new: str
     return apply_edits(sources, ordered), counts
 
 
-def _prove(files: list[Path], texts: dict[str, str], group: str, old: str, new: str) -> None:
+def _prove(before: dict[Path, Result], texts: dict[str, str], group: str, old: str, new: str
+           ) -> None:
     """Read the new texts in another folder: nothing but the name may have changed."""
     import os
     import shutil
@@ -105,7 +106,7 @@ def _prove(files: list[Path], texts: dict[str, str], group: str, old: str, new: 
     from harnessdsl.pipeline import load
     from harnessdsl.plans.compare import compare
 
-    root = files[0].parent
+    root = next(iter(before)).parent
     with tempfile.TemporaryDirectory() as folder:
         for path in sorted(root.rglob("*.harness")):
             target = Path(folder) / path.relative_to(root)
@@ -113,12 +114,11 @@ def _prove(files: list[Path], texts: dict[str, str], group: str, old: str, new: 
             shutil.copyfile(path, target)
         for shown, text in texts.items():
             (Path(folder) / os.path.relpath(shown, root)).write_text(text, encoding="utf-8")
-        for path in files:
-            before = load(path, selection())
-            if before.broken:
+        for path, result in before.items():
+            if result.broken:
                 continue  # its own mistakes are told when it is checked
             after = load(Path(folder) / path.relative_to(root), selection())
-            others = [d for d in compare(before.vehicle, after.vehicle).differences
+            others = [d for d in compare(result.vehicle, after.vehicle).differences
                       if not (d.sort == "renamed" or (
                           group == "wire" and [c.field for c in d.changes] == ["name"]))]
             if after.broken or others:
