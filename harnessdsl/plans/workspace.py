@@ -67,7 +67,9 @@ class Workspace:
     wire_names: WireNames
     facts: list[Fact] = field(default_factory=list)
     left_out: list[tuple[Fact, str]] = field(default_factory=list)
-    first_names: dict[str, tuple[tuple[str, int, int], int | None]] = field(default_factory=dict)
+    first_names: dict[bool, dict[str, tuple[tuple[str, int, int], int | None]]] = field(
+        default_factory=dict)
+    """The numbered names as they were when the overlay began: of pieces, and of chains."""
     _named: dict[bool, tuple[tuple[Fact, ...], dict[str, Found]]] = field(default_factory=dict)
     """The names of wires, and the facts for which they were worked out."""
     _memo: dict[int, tuple[Fact, list[str]]] = field(default_factory=dict)
@@ -84,7 +86,8 @@ class Workspace:
     def begin_overlay(self) -> None:
         """Keep the names of all wires as they are now: numbers of unnamed wires between the same
         ends, such as F7.2-K2.30#2, stay what they were while the overlay removes some of them."""
-        self.first_names = wire_keys(self.facts, memo=self._memo)
+        self.first_names = {only: {name: key for name, key in wire_keys(
+            self.facts, only, self._memo).items() if "#" in name} for only in (False, True)}
         self._named.clear()
 
     def _wires(self, chains_only: bool) -> dict[str, Found]:
@@ -99,8 +102,7 @@ class Workspace:
                 if group_of(fact) == "wire"}
         found: dict[str, Found] = {}
         for name, (key, piece) in {**wire_keys(self.facts, chains_only, self._memo),
-                                   **{n: k for n, k in self.first_names.items() if "#" in n
-                                      and not chains_only}}.items():
+                                   **self.first_names.get(chains_only, {})}.items():
             if key in keys:
                 found[name] = Found(keys[key], "wire", piece)
         return found
