@@ -92,7 +92,8 @@ def natural(name: str) -> tuple[tuple[int, int | str], ...]:
 
 def _sort_key(difference: Difference) -> tuple[Any, ...]:
     names = sorted(natural(name) for name in (difference.before, difference.after) if name)
-    return (GROUPS.index(difference.group), names, difference.before == "")
+    return (GROUPS.index(difference.group), names, difference.before == "",
+            difference.before, difference.after)
 
 
 def _everything(fields: Fields, new: bool) -> tuple[Change, ...]:
