@@ -77,6 +77,29 @@ def test_columns_can_have_other_names(tmp_path: Path):
     assert problems == [] and lines == ["wire F1.2 -> L1.1 RD/YE"]
 
 
+def test_fuses_of_the_demo_survive_the_round_trip(tmp_path: Path):
+    """Everything that a fuse's own line says comes back, for each fuse, breaker and link."""
+    path = ROOT / "examples" / "tourer" / "tourer.harness"
+    vehicle = load(path).vehicle
+    table = tmp_path / "f.csv"
+    table.write_text(export_fuses(vehicle), encoding="utf-8")
+    lines, _, problems = import_fuses(table, {}, vehicle)
+    assert problems == []
+    places = sorted({vehicle.parts[line.split()[1]].place for line in lines})
+    text = "".join(f"place {name} at 0, 0, 0 mm\n" for name in places if name)
+    again = load_string(text + "\n".join(lines) + "\n")
+    assert [d for d in again.diagnostics if d.code != "unknown-word"] == []
+    assert len(lines) == sum(f in again.vehicle.parts for f in again.vehicle.parts) >= 40
+    for name, part in again.vehicle.parts.items():
+        before = vehicle.parts[name]
+        assert (part.kind.name, part.label, part.place, part.slot, part.rating_a(), part.flags,
+                part.note, part.evidence.trust, part.evidence.date, part.evidence.by,
+                part.evidence.note) == (
+            before.kind.name, before.label, before.place, before.slot, before.rating_a(),
+            before.flags, before.note, before.evidence.trust, before.evidence.date,
+            before.evidence.by, before.evidence.note), name
+
+
 def test_fuse_chart_survives_the_round_trip(tmp_path: Path):
     vehicle = load_string(SMALL).vehicle
     table = tmp_path / "f.csv"

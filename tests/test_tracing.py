@@ -101,3 +101,21 @@ def test_evidence_is_counted_by_circuit_and_findings_name_what_they_rest_on():
     assert entry.counts[Trust.TRACED] == 1 and entry.counts[Trust.COPIED] == 1
     behind = {wire.name for wire in Supports(vehicle).unverified_behind("L1")}
     assert behind == {"W3", "L1.2-E1"}
+
+
+def test_findings_and_computed_results_name_the_guess_that_they_rest_on(tmp_path: Path):
+    """The lamp's drop is found by computing, and depends on the one wire that is only guessed."""
+    car = tmp_path / "car.harness"
+    car.write_text(
+        'place p at 0, 0, 0 mm\nbattery G1 in p 60 Ah traced\nblade-fuse F1 in p 10 A traced\n'
+        "lamp L1 in p 55 W always-live traced\nearth E1 in p traced\n"
+        "wire G1.- -> E1 16 mm2 BK 0.5 m traced\nwire G1.+ -> F1.1 2.5 mm2 RD 0.5 m traced\n"
+        "wire W3 F1.2 -> L1.1 0.75 mm2 WH 14 m guessed\n"
+        "wire L1.2 -> E1 2.5 mm2 BN 0.5 m traced\ncircuit c { F1 L1 }\n")
+    plain = CliRunner().invoke(main, ["evidence", str(car)])
+    assert plain.exit_code == 0 and "voltage-drop" not in plain.output, plain.output
+    computed = CliRunner().invoke(main, ["evidence", str(car), "--figures"])
+    assert computed.exit_code == 0, computed.output
+    rows = [line for line in computed.output.splitlines() if "W3 (guessed)" in line]
+    assert any(row.startswith("voltage-drop") for row in rows), computed.output
+    assert any(row.startswith("voltage and current of L1") for row in rows), computed.output

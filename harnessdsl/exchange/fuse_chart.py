@@ -13,10 +13,12 @@ from harnessdsl.model.feeds import Feeds
 from harnessdsl.model.vehicle import Vehicle
 from harnessdsl.text import SourceFile
 
-COLUMNS = ("box", "slot", "fuse", "kind", "rating_a", "label", "feeds", "evidence", "date", "by",
-           "source")
+COLUMNS = ("box", "slot", "fuse", "kind", "rating_a", "label", "feeds", "marks", "note",
+           "evidence", "date", "by", "source")
 REQUIRED = ("box", "slot", "fuse", "rating_a")
 DEFAULT_KIND = "blade-fuse"
+MARKS = ("always-live", "retained", "spare")
+"""Words on a fuse's own line that the chart carries."""
 
 
 def export_fuses(vehicle: Vehicle) -> str:
@@ -30,6 +32,7 @@ def export_fuses(vehicle: Vehicle) -> str:
         rows.append([
             part.place, part.slot, name, part.kind.name, "" if rating is None else f"{rating:g}",
             part.label, "; ".join(feeds.fed_by(name)),
+            " ".join(mark for mark in MARKS if mark in part.flags), part.note,
             evidence.trust.word if evidence.stated else "", evidence.date, evidence.by,
             evidence.note])
     return write_csv(COLUMNS, rows)
@@ -63,6 +66,10 @@ def _check_row(source: SourceFile, row: Row, vehicle: Vehicle | None, seen: dict
             bad("missing-cell", f"the cell '{column}' is empty", "give the fuse a name such as F7")
         elif text and not re.fullmatch(r"[\w+-][\w+\-/]*", text):
             bad("bad-cell", f"'{text}' can't be a name", "use letters, digits, - and _")
+    for mark in row.get("marks").split():
+        if mark not in MARKS:
+            bad("bad-cell", f"'{mark}' marks nothing on a fuse",
+                did_you_mean(mark, MARKS, "one of: " + ", ".join(MARKS)))
     rating = row.get("rating_a").removesuffix("A").strip()
     if not re.fullmatch(r"\d+(\.\d+)?", rating) or float(rating) <= 0:
         bad("bad-cell", f"'{row.get('rating_a')}' is no rating in amperes",
@@ -99,6 +106,9 @@ def _line(row: Row) -> str:
     if row.get("slot"):
         words.append(f"slot {row.get('slot')}")
     words.append(f"{row.get('rating_a').removesuffix('A').strip()} A")
+    words += row.get("marks").split()
+    if row.get("note"):
+        words.append(f"note {quoted(row.get('note'))}")
     if row.get("evidence"):
         words.append(row.get("evidence"))
         if row.get("source"):

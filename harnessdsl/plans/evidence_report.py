@@ -102,3 +102,16 @@ def rests_on(vehicle: Vehicle, findings: Iterable[Diagnostic]
         if wires:
             found.append((finding, wires))
     return found
+
+
+def loads_that_rest_on(vehicle: Vehicle) -> list[tuple[str, list[Wire]]]:
+    """Return each load or coil whose computed voltage and current rest on unverified wires, with
+    those wires."""
+    supports = Supports(vehicle)
+    every_node = [node for name in vehicle.parts for node in supports.feeds.nodes_of(name)]
+    found = []
+    for name in supports.feeds.consumers_at(every_node):
+        wires = supports.unverified_behind(name)
+        if wires:
+            found.append((name, wires))
+    return found

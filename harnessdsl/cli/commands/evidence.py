@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from harnessdsl.cli.loading import read_vehicle, vehicle_argument
+
+if TYPE_CHECKING:
+    from harnessdsl.model.vehicle import Wire
 
 
 @click.command()
@@ -14,12 +18,18 @@ from harnessdsl.cli.loading import read_vehicle, vehicle_argument
 @click.option("--circuit", help="Name the unverified facts of this circuit only.")
 @click.option("--findings/--no-findings", default=True,
               help="List the findings that rest on unverified facts.")
-def command(file: Path, circuit: str | None, findings: bool) -> None:
+@click.option("--figures", is_flag=True,
+              help="Compute the circuit too: voltage drops, loads of fuses, heating, drain.")
+def command(file: Path, circuit: str | None, findings: bool, figures: bool) -> None:
     """Say by circuit how sure FILE is, and what is only believed."""
     from harnessdsl.diagnostics import Severity, did_you_mean
     from harnessdsl.model.evidence import Trust
     from harnessdsl.pipeline import check_result
-    from harnessdsl.plans.evidence_report import evidence_by_circuit, rests_on
+    from harnessdsl.plans.evidence_report import (
+        evidence_by_circuit,
+        loads_that_rest_on,
+        rests_on,
+    )
 
     result = read_vehicle(file)
     vehicle = result.vehicle
@@ -49,9 +59,19 @@ def command(file: Path, circuit: str | None, findings: bool) -> None:
                    f"({claim.evidence.trust.word} {claim.evidence.note}); the file believes its "
                    f"own line ({trust})")
     if findings:
-        rows = rests_on(vehicle, [d for d in check_result(result).diagnostics
-                                  if d.severity >= Severity.WARNING])
-        for finding, wires in rows:
-            names = ", ".join(f"{wire.name} ({wire.evidence.trust.word})" for wire in wires[:6])
-            more = f" and {len(wires) - 6} more" if len(wires) > 6 else ""
-            click.echo(f"{finding.code} {finding.subject}: depends on {names}{more}")
+        checked = check_result(result, figures=figures).diagnostics
+        for finding, wires in rests_on(vehicle, [d for d in checked
+                                                 if d.severity >= Severity.WARNING]):
+            click.echo(f"{finding.code} {finding.subject}: depends on {_wire_words(wires)}")
+    if figures:
+        members = {name for entry in report for name in vehicle.circuits[entry.name].parts}
+        for name, wires in loads_that_rest_on(vehicle):
+            if name in members:
+                click.echo(f"voltage and current of {name} {vehicle.parts[name].label}: "
+                           f"depend on {_wire_words(wires)}")
+
+
+def _wire_words(wires: list[Wire]) -> str:
+    """Return up to six wires with how sure each is."""
+    names = ", ".join(f"{wire.name} ({wire.evidence.trust.word})" for wire in wires[:6])
+    return names + (f" and {len(wires) - 6} more" if len(wires) > 6 else "")
