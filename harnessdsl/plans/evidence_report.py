@@ -80,10 +80,13 @@ class Supports:
             found[wire.name] = wire
             nodes = [wire.a.node, wire.b.node]
         for node in nodes:
-            for route in (feeds.feed(node), feeds.earth(node)):
-                for edge in route.edges if route is not None else ():
-                    if edge.wire is not None:
-                        found[edge.wire.name] = edge.wire
+            # a terminal that is fed from outside the part takes its feed, any other its earth
+            route = feeds.feed(node)
+            if route is None or any(edge.part == subject for edge in route.edges):
+                route = feeds.earth(node)
+            for edge in route.edges if route is not None else ():
+                if edge.wire is not None:
+                    found[edge.wire.name] = edge.wire
         return list(found.values())
 
     def unverified_behind(self, subject: str) -> list[Wire]:
