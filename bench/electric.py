@@ -109,22 +109,26 @@ def demo(runs: int, folder: Path) -> list[str]:
     paths = [folder / f"demo{i}.cir" for i in range(20)]
     for point, path in zip(points, paths, strict=True):
         plain(point, path)
-    ratios, cold_ratios = [], []
+    ratios, found_ratios = [], []
     failures = []
     print(f"demo: {len(vehicle.wires)} wires, {len(points[0].network.circuit.elements)} elements")
-    for condition, path in list(zip(conditions, paths, strict=True))[:12]:
+    for condition, point, path in list(zip(conditions, points, paths, strict=True))[:12]:
         ours = best(runs * 3, lambda c=condition: solve(build_network(vehicle, c)))  # type: ignore[misc]
         cold = best(2, lambda c=condition: solve(set_condition(assemble(vehicle), c)))  # type: ignore[misc]
+        handed = best(runs * 3, lambda c=condition, s=point.state: solve(  # type: ignore[misc]
+            build_network(vehicle, c, start=s), s))
         theirs = min(process_s(path) for _ in range(runs))
         ratios.append(theirs / ours)
-        cold_ratios.append(theirs / cold)
-        print(f"  {condition.name:<18} {ours * 1e3:8.2f} ms (cold {cold * 1e3:6.1f})   ngspice "
-              f"{theirs * 1e3:7.1f} ms   {theirs / ours:6.1f} times (cold {theirs / cold:4.1f})")
+        found_ratios.append(theirs / handed)
+        print(f"  {condition.name:<18} from rest {ours * 1e3:6.2f} ms, relays as found "
+              f"{handed * 1e3:5.2f} ms (cold {cold * 1e3:5.1f})   ngspice {theirs * 1e3:6.1f} ms   "
+              f"{theirs / ours:4.1f} and {theirs / handed:4.1f} times (cold {theirs / cold:.1f})")
     mean = math.exp(sum(map(math.log, ratios)) / len(ratios))
-    print(f"  one condition: {mean:.1f} times faster than a process (mean), "
+    print(f"  one condition: relays as found, like ngspice: {min(found_ratios):.1f} times faster "
+          f"than a process at least; finding them from rest: {mean:.1f} times (mean), "
           f"{min(ratios):.1f} at least; limit {ONE_LIMIT:g}")
-    if mean < ONE_LIMIT:
-        failures.append(f"one condition: {mean:.1f} < {ONE_LIMIT:g}")
+    if min(found_ratios) < ONE_LIMIT or mean < ONE_LIMIT:
+        failures.append(f"one condition: {min(found_ratios):.1f}, {mean:.1f} < {ONE_LIMIT:g}")
     ours = best(runs, lambda: _all(vehicle, conditions))
     cold = best(2, lambda: solve_many(
         [set_condition(made, c) for made in [assemble(vehicle)] for c in conditions]))
