@@ -29,8 +29,9 @@ MOST_CANDIDATES = 90
 COVERED = 0.995
 MOST_PLUGS = 6
 LEAST_BITS = 0.03
-OVERHEAD_MIN = 1.2
-"""Every step costs this besides: taking up the instrument, writing down (common practice)."""
+OVERHEAD_MIN = 6.0
+"""What a step counts besides its minutes: the instrument, the thinking, the writing down, and the
+next mistake. More of it makes fewer, dearer steps; bench/faults.py shows the trade."""
 BIN = 2.0
 """Width of an outcome in standard deviations of a reading."""
 _STEP = 0.25
@@ -192,7 +193,7 @@ class Chooser:
         found = []
         for condition in self.bench.conditions:
             state = State(condition.name)
-            effects = self.predictor.effects(state, self.candidates)
+            effects = self.predictor.rough_effects(state, self.candidates)
             touched = {n for e in effects for n in e.states}
             minutes = self.effort.condition(condition.name) + cost.LOOK_MIN
             parts = dict.fromkeys(self.circuit.elements[self.bench.ports.loads[n]].part
@@ -201,14 +202,16 @@ class Chooser:
                 seen = Observation("load", part, condition=condition.name)
                 if _key(seen) in self.done or self.vehicle.parts[part].family in _UNSEEN:
                     continue
-                states = np.asarray(self.predictor.load_states(state, self.candidates, part))
+                states = np.asarray(self.predictor.load_states(
+                    state, self.candidates, part, effects))
                 found.append(Action(seen, class_information(states, self.share), minutes))
             moved = {n for e in effects for n in e.moved}
             for part, numbers in self.predictor.coil_numbers.items():
                 seen = Observation("relay", part, condition=condition.name)
                 if not moved & set(numbers) or _key(seen) in self.done or self.is_refused(part):
                     continue
-                words = np.asarray(self.predictor.relay_states(state, self.candidates, part))
+                words = np.asarray(self.predictor.relay_states(
+                    state, self.candidates, part, effects))
                 found.append(Action(seen, class_information(words, self.share), minutes
                                     + 0.3 * self.effort.reach(places_of_node(self.vehicle, part))))
         return found

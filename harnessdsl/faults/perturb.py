@@ -30,6 +30,9 @@ from harnessdsl.faults.entries import (
 
 MOST_ROUNDS = 60
 MOST_STEPS = 60
+STILL_STEP_V = 1e-8
+LATE_STEP, LATE_STILL_V = 25, 1e-5
+"""From this step on rounding is taken for what keeps a port moving so little."""
 CHUNK = 1500
 """Faults computed together: bounds the memory, not the answer."""
 BEND_V = 2e-5
@@ -413,7 +416,7 @@ def newton(ohm: Array, before: Array, healthy: Array, rest: Array, kinds: Index,
     slopes = np.zeros_like(before)
     solved = np.zeros(count, dtype=bool)
     todo = np.arange(count)
-    curved: NDArray[np.bool_] = np.asarray((kinds > 0).any(axis=1))
+    curved = np.asarray((kinds > 0).any(axis=1))
     flat = np.arange(size)
     with np.errstate(all="ignore"):
         for step in range(MOST_STEPS):
@@ -437,10 +440,11 @@ def newton(ohm: Array, before: Array, healthy: Array, rest: Array, kinds: Index,
                 wanted = limited(kind, figure, u.ravel(), wanted.ravel()).reshape(u.shape)
                 if step > 12:
                     wanted = u + 0.5 * (wanted - u)
-            moved = np.abs(wanted - u).max(axis=1)
+            # a straight port is right after one step, a bent one when it stands still; a broken
+            # path's own voltage is all rounding where nothing else ties its far side
+            moved = np.where(kinds[todo] > 0, np.abs(wanted - u), 0.0).max(axis=1)
             good = np.isfinite(wanted).all(axis=1)
-            # a straight port is right after one step, a bent one when it stands still
-            done = good & ((moved < 1e-8 + 1e-9 * np.abs(wanted).max(axis=1)) | ~curved[todo])
+            done = good & (moved < (STILL_STEP_V if step < LATE_STEP else LATE_STILL_V))
             rows = todo[done]
             volts[todo] = wanted
             if len(rows):

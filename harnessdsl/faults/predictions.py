@@ -152,7 +152,8 @@ class Predictor:
         found = solve_faulty(self.bench.assembled, [self.bench.faults[i] for i in candidate],
                              [condition], {condition.name: point}, opened)[0]
         count = len(self.circuit.nodes)
-        hangs = np.asarray([found.is_floating(n) for n in self.circuit.nodes])
+        hangs = np.zeros(count, dtype=bool)
+        hangs[[self.node_index[n] for n in found.floating_nodes if n in self.node_index]] = True
         return found.volts[:count].copy(), np.where(hangs, 1e9, np.minimum(own, 1e3))
 
     def own_ohm(self, number: int) -> Array:
@@ -242,6 +243,28 @@ class Predictor:
                                             else self.bench.effect(number, answer))
         return [table.effects[c] for c in candidates]
 
+    def rough_effects(self, state: State, candidates: Sequence[Candidate]) -> list[Effect]:
+        """Return effects as `effects` does, those of two faults put together from the two: good
+        enough to tell whether a look is worth its trouble."""
+        number = self.numbers[state.condition]
+        table = self.tables.get(state)
+        found = []
+        for candidate in candidates:
+            if len(candidate) < 2:
+                found.append(self.sweep.found[candidate[0]][number] if candidate else _SAME)
+            elif table is not None and candidate in table.effects:
+                found.append(table.effects[candidate])
+            else:
+                states: dict[int, int] = {}
+                moved: dict[int, bool] = {}
+                for i in candidate:
+                    effect = self.sweep.found[i][number]
+                    for load, what in effect.states.items():
+                        states[load] = min(what, states.get(load, what))
+                    moved.update(effect.moved)
+                found.append(Effect(states, moved=moved))
+        return found
+
     def meter_v(self, state: State, candidates: Sequence[Candidate], node: str,
                 against: str = "") -> Array:
         """Return what a 10 megohm meter shows."""
@@ -271,7 +294,8 @@ class Predictor:
         nominal = self.bench.vehicle.nominal_v
         return next((v for v in (6.0, 12.0, 24.0) if nominal < 1.4 * v), 48.0)
 
-    def load_states(self, state: State, candidates: Sequence[Candidate], part: str) -> list[int]:
+    def load_states(self, state: State, candidates: Sequence[Candidate], part: str,
+                    effects: Sequence[Effect] | None = None) -> list[int]:
         """Return what a part is seen to do: of several loads in it, those that should work."""
         numbers = self.load_numbers.get(part, [])
         condition = self.numbers[state.condition]
@@ -280,7 +304,7 @@ class Predictor:
         _, on = self.bench.healthy_loads(condition)
         should = [n for n in numbers if on[n]]
         found = []
-        for effect in self.effects(state, candidates):
+        for effect in effects if effects is not None else self.effects(state, candidates):
             states = [effect.states.get(n, WORKS if on[n] else OFF) for n in should or numbers]
             extra = [] if not should else [effect.states.get(n, OFF) for n in numbers
                                            if not on[n]]
@@ -302,12 +326,13 @@ class Predictor:
         return [any(ids & set(self.sweep.fresh[i][number].opened) for i in candidate)
                 for candidate in candidates]
 
-    def relay_states(self, state: State, candidates: Sequence[Candidate], part: str) -> list[str]:
+    def relay_states(self, state: State, candidates: Sequence[Candidate], part: str,
+                     effects: Sequence[Effect] | None = None) -> list[str]:
         """Return clicks, silent or buzzes for each candidate."""
         numbers = self.coil_numbers.get(part, [])
         usual = self.bench.base(self.numbers[state.condition]).energised
         found = []
-        for effect in self.effects(state, candidates):
+        for effect in effects if effects is not None else self.effects(state, candidates):
             pulled = any(effect.moved.get(n, bool(usual[n])) for n in numbers)
             found.append("buzzes" if effect.chattering else "clicks" if pulled else "silent")
         return found

@@ -30,7 +30,8 @@ PAIR_PRIOR = 0.25
 PAIRS_SHOW = 0.2
 """Weight of all pairs together from which on two faults are spoken of."""
 MOST_SURVIVORS = 400
-MOST_PAIRS = 1200
+MOST_PAIRS = 150
+"""Pairs added at once; more come when these do not explain everything either."""
 UNEXPLAINED = 0.2
 """An observation less likely than this is not explained."""
 REPLACED_FACTOR = 0.02
@@ -237,6 +238,10 @@ def consider_pairs(weights: Weights) -> bool:
     bad = table[:, best] < UNEXPLAINED
     if not bad.any():
         return False
+    if len(logs) > len(singles):  # pairs are there already: do they do?
+        top = int(np.argmax(logs))
+        if len(weights.candidates[top]) > 1 and not (table[:, top] < UNEXPLAINED).any():
+            return True
     # for every pair, as a first guess, each observation is explained as well as by the better one
     keep = singles[np.argsort(-(logs[singles]), kind="stable")][:120]
     explains = table[:, singles] >= UNEXPLAINED
@@ -254,7 +259,7 @@ def consider_pairs(weights: Weights) -> bool:
     total = np.where(odd[:, None, None], best_of, worse).sum(axis=0)
     total += prior[:, None] + prior[None, :] + math.log(PAIR_PRIOR)
     rows, columns = np.triu_indices(len(pool), 1)
-    order = np.argsort(-total[rows, columns], kind="stable")[:MOST_PAIRS // 4]
+    order = np.argsort(-total[rows, columns], kind="stable")[:MOST_PAIRS]
     pairs = [tuple(sorted((weights.candidates[pool[rows[i]]][0],
                            weights.candidates[pool[columns[i]]][0]))) for i in order]
     priors = np.asarray([weights.prior[a] * weights.prior[b] * PAIR_PRIOR * 2 for a, b in pairs])
@@ -308,7 +313,7 @@ def classes_of(weights: Weights, candidates: Sequence[Candidate]) -> list[tuple[
     states = list(dict.fromkeys([*states, *busy_states(weights, candidates), OHMS]))
     groups: list[list[int]] = []
     tables = [(s, *predictor.nodes(s, list(candidates))) for s in states]
-    effects = [predictor.effects(s, list(candidates)) for s in states if s != OHMS]
+    effects = [predictor.rough_effects(s, list(candidates)) for s in states if s != OHMS]
     for i in range(len(candidates)):
         for group in groups:
             if all(_alike(table, group[0], i) for table in tables) and all(
