@@ -31,7 +31,8 @@ from harnessdsl.faults.entries import (
 MOST_ROUNDS = 60
 MOST_STEPS = 60
 STILL_STEP_V = 1e-8
-LATE_STEP, LATE_STILL_V = 25, 1e-5
+DAMPED_STEP = 20
+LATE_STEP, LATE_STILL_V = 35, 1e-5
 """From this step on rounding is taken for what keeps a port moving so little."""
 CHUNK = 1500
 """Faults computed together: bounds the memory, not the answer."""
@@ -94,6 +95,9 @@ class _Task:
     rounds: int = 0
     one_by_one: bool = False
     """Whether armatures move one at a time, after moving together went round in a circle."""
+    visited: list[np.ndarray] = field(default_factory=list)
+    """The states gone through one by one."""
+    chattering: bool = False
 
 
 class Solver:
@@ -303,7 +307,7 @@ class Solver:
                 used.copy(), extra[row, :width].copy(), volts[row, :width].copy(),
                 slopes[row, :width].copy(),
                 task.energised if task.energised is not base.energised else None,
-                tuple(task.opened), load_shift=moved[row, self.load_places])
+                tuple(task.opened), task.chattering, load_shift=moved[row, self.load_places])
         return again
 
     def _bends(self, moved: Array, at: Index) -> dict[int, list[int]]:
@@ -341,9 +345,10 @@ class Solver:
         """Let armatures move and the worst fuse open; 'rest' when neither happens."""
         threshold = np.where(task.energised, self.drop_out_a, self.pull_in_a)
         goes = coil_a >= threshold * (1 - 1e-9)
-        if (goes != task.energised).any():
+        if (goes != task.energised).any() and not task.chattering:
             if not task.one_by_one and goes.tobytes() in task.seen:
                 task.one_by_one, task.seen = True, {task.energised.tobytes()}
+                task.visited = [task.energised]
             if task.one_by_one:
                 drive = np.abs(np.log(np.maximum(coil_a, 1e-30) / threshold))
                 drive[goes == task.energised] = -1.0
@@ -351,9 +356,13 @@ class Solver:
                 here, goes = goes, task.energised.copy()
                 goes[mover] = here[mover]
             key = goes.tobytes()
-            if key in task.seen:
-                return "failed"  # chatters: the long way tells what that looks like
+            if key in task.seen and task.one_by_one:
+                # it chatters: shown as it is with the fewest armatures of the circle pulled in
+                first = next(i for i, state in enumerate(task.visited) if state.tobytes() == key)
+                goes = min(task.visited[first:], key=lambda state: int(state.sum()))
+                task.chattering = True
             task.seen.add(key)
+            task.visited.append(goes)
             changed = np.flatnonzero(goes != task.energised)
             task.energised = goes
             for contact in dict.fromkeys(c for number in changed.tolist()
@@ -397,7 +406,8 @@ class Solver:
             if worst is not None:
                 task.opened.append(worst[1])
                 task.specs[worst[1]] = linear(0.0)
-                task.seen = {task.energised.tobytes()}
+                task.seen, task.one_by_one = {task.energised.tobytes()}, False
+                task.chattering = False
                 return "again"
         return "rest"
 
@@ -411,7 +421,7 @@ def newton(ohm: Array, before: Array, healthy: Array, rest: Array, kinds: Index,
         u, e, the difference of slopes and whether each task was solved.
     """
     count, size = before.shape
-    volts = guess.copy()
+    volts = begun(kinds, figures, guess)
     extra = np.zeros_like(before)
     slopes = np.zeros_like(before)
     solved = np.zeros(count, dtype=bool)
@@ -438,7 +448,7 @@ def newton(ohm: Array, before: Array, healthy: Array, rest: Array, kinds: Index,
             wanted = u + move
             if curved[todo].any():
                 wanted = limited(kind, figure, u.ravel(), wanted.ravel()).reshape(u.shape)
-                if step > 12:
+                if step > DAMPED_STEP:
                     wanted = u + 0.5 * (wanted - u)
             # a straight port is right after one step, a bent one when it stands still; a broken
             # path's own voltage is all rounding where nothing else ties its far side
@@ -458,6 +468,19 @@ def newton(ohm: Array, before: Array, healthy: Array, rest: Array, kinds: Index,
             if not len(todo):
                 break
     return volts, extra, slopes, solved
+
+
+JUNCTION = KINDS.index("junction") + 1
+
+
+def begun(kinds: Index, figures: Array, guess: Array) -> Array:
+    """Return a first guess with no diode far beyond its knee, from where it would only creep back."""
+    rows = kinds == JUNCTION
+    found = guess.copy()
+    if rows.any():
+        saturation, slope_v = figures[0][rows], figures[1][rows]
+        found[rows] = np.minimum(found[rows], slope_v * np.log(slope_v / (1.4142 * saturation)))
+    return found
 
 
 def _three(values: Array) -> tuple[float, float, float]:
