@@ -1,6 +1,7 @@
 """Fault finding measured: how often the true fault is found, and with how much trouble.
 
     python bench/faults.py search [--faults 500] [--seed 1986]
+    python bench/faults.py sweep [--wires 200 2000 10000]
 
 Draws faults of the demo vehicle by likelihood, lets a simulated car answer every proposed step, and
 compares the chooser with half-splitting along the path and with a random choice of steps. Exact
@@ -25,7 +26,14 @@ from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.effort import Effort, places_of_node
 from harnessdsl.faults.next_measurement import _UNSEEN, answer_as, next_actions
 from harnessdsl.faults.predictions import Candidate, Predictor, State
-from harnessdsl.faults.ranking import CLASS_SHARE, Weights, classes_of, judge, weigh
+from harnessdsl.faults.ranking import (
+    Weights,
+    classes_of,
+    consider_pairs,
+    enough,
+    judge,
+    weigh,
+)
 from harnessdsl.faults.sweep import Bench, run_sweep
 from harnessdsl.pipeline import load
 
@@ -95,19 +103,20 @@ def complaints(predictor: Predictor, truth: Candidate, rng: random.Random, count
     return found
 
 
-def search(predictor: Predictor, car: Car, first: list[Observation], chooser: str = "best"
-           ) -> Outcome:
-    """Search with one way of choosing the next step: best or random."""
+def search(predictor: Predictor, car: Car, first: list[Observation],
+           found: list[Candidate] | None = None, chooser: str = "best") -> Outcome:
+    """Search with one way of choosing the next step, best or random; the members of the final class
+    go into `found`."""
     case = Case(observations=tuple(first))
     weights = weigh(predictor, case)
-    start = np.stack(weights.table[:len(first)])
+    start = np.stack([row for row, seen in zip(weights.table, weights.seen, strict=True)
+                      if seen.says != "intermittent"][:len(first)])
     likely = int((start >= 0.2).all(axis=0)[:len(predictor.bench.faults)].sum())
     steps, minutes, slowest = 0, 0.0, 0.0
     while True:
         began = time.process_time()
         verdict = judge(weights)
-        top = verdict.causes[verdict.classes[0][0]]
-        if verdict.weights[0] >= CLASS_SHARE and (not top.fails or steps > 12):
+        if enough(weights, verdict):
             break
         if steps >= MOST_STEPS:
             break
@@ -122,14 +131,38 @@ def search(predictor: Predictor, car: Car, first: list[Observation], chooser: st
         steps += 1
         minutes += action.minutes
     group = [verdict.causes[i].candidate for i in verdict.classes[0]]
+    if found is not None:
+        found += group
     right = any(set(car.truth) == set(candidate) for candidate in group)
     return Outcome(right, steps, minutes, math.log2(max(likely, 2)), slowest)
 
 
+def both(predictor: Predictor, pair: Candidate, rng: random.Random,
+         first: list[Observation]) -> Outcome:
+    """Search a car with two faults: what is found is put right, everything complained of is tried
+    again, and the search goes on with what is left."""
+    left = pair
+    total = Outcome(False, 0, 0.0, 0.0, 0.0)
+    for _ in range(2):
+        car = Car(predictor, left, rng)
+        one = search(predictor, car, first, found := [])
+        total.steps += one.steps
+        total.minutes += one.minutes
+        total.log2_candidates = max(total.log2_candidates, one.log2_candidates)
+        total.seconds = max(total.seconds, one.seconds)
+        hit = {i for candidate in found for i in candidate} & set(left)
+        left = tuple(i for i in left if i not in hit)
+        if not left:
+            total.right = True
+            break
+        first = [answer_as(predictor, o, left) for o in first]
+        if not hit or all(o.says in ("works", "off") for o in first):
+            break
+    return total
+
+
 def add(weights: Weights, seen: Observation) -> None:
     """Take an observation in, and consider pairs where single faults fail."""
-    from harnessdsl.faults.ranking import consider_pairs
-
     weights.add(seen)
     consider_pairs(weights)
 
@@ -306,7 +339,7 @@ def run(count: int, seed: int, only: str) -> None:
     rows.append(("half-splitting along the path", halves))
     for k, fault in enumerate(sample("random", max(count // 10, 10))):
         at_random.append(search(predictor, Car(predictor, (fault,), random.Random(k)), firsts[k],
-                                "random"))
+                                chooser="random"))
     rows.append(("random step of those that tell", at_random))
     noisy = []
     for k, fault in enumerate(sample("noisy", count)):
@@ -316,18 +349,22 @@ def run(count: int, seed: int, only: str) -> None:
     rows.append(("5 % noise, 1 wrong in 20 cases", noisy))
     absent = []
     for k, fault in enumerate(sample("intermittent", max(count // 5, 10))):
+        first = [*firsts[k], *(replace(o, says="intermittent") for o in firsts[k])]
         absent.append(search(predictor, Car(predictor, (fault,), random.Random(seed + k),
-                                            absent=0.25), firsts[k]))
+                                            absent=0.25), first))
     rows.append(("absent one time in four", absent))
     double = []
     if not only or "double" in only.split(","):
-        for k in range(min(100, max(count // 5, 10))):
+        for k in range(200):
+            if len(double) == min(100, max(count // 5, 10)):
+                break
             own = random.Random(seed * 31 + k)
             pair: Candidate = tuple(sorted(own.sample(drawn, 2)))
             if pair[0] == pair[1]:
                 continue
             first = complaints(predictor, pair, own)
-            double.append(search(predictor, Car(predictor, pair, own), first))
+            if len(first) == 2 and all(o.says not in ("works", "off") for o in first):
+                double.append(both(predictor, pair, own, first))
     rows.append(("two faults at once", double))
     table(rows)
     if exact and halves:
@@ -337,13 +374,108 @@ def run(count: int, seed: int, only: str) -> None:
         print(f"against half-splitting: {steps:.2f} of its steps, {minutes:.2f} of its minutes")
 
 
+def sweep(sizes: list[int]) -> None:
+    """All single faults over 10 conditions against ngspice's `.op` for each in one process.
+
+    ngspice reads the sound vehicle's netlist once and alters one resistor before each `op`; its time
+    for one is the difference between many and few, relays left as they stand (which spares it work).
+    """
+    from synthetic import CONDITIONS, synthetic_text
+
+    from harnessdsl.electric.spice import netlist
+    from harnessdsl.pipeline import load_string
+
+    print(f"{'wires':>6} {'faults':>7} {'pairs':>8} {'ours':>8} {'ngspice .op':>12} {'ratio':>7} "
+          f"{'hub mV':>8} {'node mV':>8} {'failed':>7}")
+    for wires in sizes:
+        vehicle = load_string(synthetic_text(wires)).vehicle
+        began = time.process_time()
+        bench = Bench.of(vehicle)
+        found = run_sweep(bench)
+        ours = time.process_time() - began
+        pairs = len(bench.faults) * len(bench.conditions)
+        each = ngspice_seconds(netlist(bench.points[0]), bench)
+        hub, node, checked = errors(bench)
+        print(f"{wires:6} {len(bench.faults):7} {pairs:8} {ours:7.1f}s {each * 1000:10.2f}ms "
+              f"{each * pairs / ours:7.0f} {hub * 1000:8.4f} {node * 1000:8.4f} "
+              f"{len(found.failures):7}   ({checked} pairs compared)", flush=True)
+    assert CONDITIONS == 10
+
+
+def ngspice_seconds(text: str, bench: Bench) -> float:
+    """Return the processor time of one `.op` in a running ngspice."""
+    import resource
+    import subprocess
+    import tempfile
+
+    body = text[:text.index(".control")]
+    resistors = [line.split()[0] for line in body.splitlines() if line.startswith("r")
+                 and line.split()[0][1:].isdigit()]
+
+    def run(count: int) -> float:
+        steps = []
+        for i in range(count):
+            name = resistors[(i * 7919) % len(resistors)]
+            value = next(line.split()[3] for line in body.splitlines()
+                         if line.startswith(f"{name} "))
+            steps += [f"alter {name} = 1e9", "op", f"alter {name} = {value}"]
+        control = "\n".join([".control", *steps, "quit", ".endc", ".end"])
+        with tempfile.NamedTemporaryFile("w", suffix=".cir") as file:
+            file.write(body + control + "\n")
+            file.flush()
+            before = resource.getrusage(resource.RUSAGE_CHILDREN)
+            subprocess.run(["ngspice", "-b", file.name], capture_output=True, check=False)
+            after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        return (after.ru_utime + after.ru_stime) - (before.ru_utime + before.ru_stime)
+
+    few, many = 5, 45 if len(bench.assembled.circuit.nodes) < 5000 else 25
+    return max(run(many) - run(few), 1e-6) / (many - few)
+
+
+def errors(bench: Bench, count: int = 60) -> tuple[float, float, int]:
+    """Return the largest errors in volts at hubs and at any node, against the full solve."""
+    from harnessdsl.faults.exact import solve_faulty
+
+    rng = random.Random(3)
+    circuit = bench.assembled.circuit
+    degree = np.zeros(len(circuit.nodes), dtype=int)
+    for element in circuit.elements:
+        degree[circuit.node_index[element.a]] += 1
+        degree[circuit.node_index[element.b]] += 1
+    hubs = degree >= 6
+    healthy = {c.name: p for c, p in zip(bench.conditions, bench.points, strict=False)}
+    hub = node = 0.0
+    number = rng.randrange(len(bench.conditions))
+    for _ in range(count):
+        fault = rng.choice(bench.faults)
+        answer = bench.solve(number, [((fault,), ())])[0]
+        if answer.failed:
+            continue
+        point = solve_faulty(bench.assembled, [fault], [bench.conditions[number]], healthy)[0]
+        shown = bench.node_volts(number, [answer])[0]
+        full = point.volts[:len(shown)]
+        ties = np.ones(len(shown), dtype=bool)
+        ties[[circuit.node_index[n] for n in point.floating_nodes
+              if circuit.node_index[n] < len(shown)]] = False
+        # a node that only a broken path's stand-in or a diode's leak ties reads as its meter pulls it
+        off = np.where(ties, np.abs(shown - full), 0.0)
+        node = max(node, float(off.max()))
+        hub = max(hub, float(off[hubs].max(initial=0.0)))
+    return hub, node, count
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["search"])
+    parser.add_argument("what", choices=["search", "sweep"])
+    parser.add_argument("--wires", type=int, nargs="+", default=[200, 2000])
     parser.add_argument("--faults", type=int, default=500)
     parser.add_argument("--seed", type=int, default=1986)
     parser.add_argument("--only", default="", help="rows alone, joined by commas")
     given = parser.parse_args()
+    if given.what == "sweep":
+        sys.path.insert(0, str(DEMO.parent.parent.parent / "tests"))
+        sweep(given.wires)
+        return
     run(given.faults, given.seed, given.only)
 
 

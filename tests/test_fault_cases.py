@@ -14,7 +14,7 @@ from harnessdsl.faults.case_reader import read_case_text
 from harnessdsl.faults.case_text import case_text, save_case
 from harnessdsl.faults.next_measurement import answer_as, next_actions
 from harnessdsl.faults.predictions import Predictor
-from harnessdsl.faults.ranking import judge, weigh
+from harnessdsl.faults.ranking import enough, judge, weigh
 from harnessdsl.faults.step_text import action_lines, cause_lines
 from harnessdsl.faults.story import story_lines
 from harnessdsl.faults.sweep import Bench, run_sweep
@@ -112,7 +112,7 @@ def search(predictor: Predictor, fault: int, case: Case, most: int = 20) -> tupl
     steps = 0
     while True:
         verdict = judge(weights)
-        if verdict.weights[0] >= 0.9:
+        if enough(weights, verdict):
             break
         actions = next_actions(weights, case)
         if not actions or steps == most:

@@ -26,7 +26,7 @@ from harnessdsl.faults.case_reader import is_load
 from harnessdsl.faults.case_text import save_case
 from harnessdsl.faults.next_measurement import Action, next_actions
 from harnessdsl.faults.predictions import Predictor
-from harnessdsl.faults.ranking import CLASS_SHARE, Verdict, Weights, judge, weigh
+from harnessdsl.faults.ranking import Verdict, Weights, enough, judge, weigh
 from harnessdsl.faults.step_text import action_lines, cause_lines
 from harnessdsl.faults.story import story_lines
 
@@ -74,7 +74,7 @@ class Dialogue:
             verdict = judge(weights)
             self.say("")
             self._lines(cause_lines(weights, verdict, 3))
-            if verdict.weights and verdict.weights[0] >= CLASS_SHARE:
+            if enough(weights, verdict):
                 self.say("That is sure enough to open it.")
                 if self._end(weights, verdict):
                     return

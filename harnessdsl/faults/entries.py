@@ -49,9 +49,10 @@ def evaluate(kinds: Index, figures: Array, volts: Array) -> tuple[Array, Array]:
     """Return current and slope of every entry; `figures` has shape (3, entries)."""
     siemens = figures[0].copy()
     amperes = siemens * volts
+    there = np.bincount(kinds, minlength=len(KINDS) + 1) if len(kinds) else _NONE
     for number, name in enumerate(KINDS, 1):
-        rows = np.flatnonzero(kinds == number)
-        if len(rows):
+        if there[number]:
+            rows = np.flatnonzero(kinds == number)
             count = _COUNTS[name]
             one, slope = FAMILIES[name].evaluate(figures[:count, rows, None], volts[rows, None])
             amperes[rows], siemens[rows] = one[:, 0], slope[:, 0]
@@ -72,4 +73,5 @@ def limited(kinds: Index, figures: Array, old: Array, new: Array) -> Array:
     return new
 
 
+_NONE = np.zeros(len(KINDS) + 1, dtype=int)
 _COUNTS = {"cell": 3, "alternator": 3, "filament": 2, "junction": 2, "motor": 3}

@@ -22,7 +22,7 @@ from harnessdsl.faults.effort import Effort, part_of_node, places_of_node
 from harnessdsl.faults.entries import Array
 from harnessdsl.faults.likelihood import METER_SHARE, METER_V
 from harnessdsl.faults.predictions import Candidate, Predictor, State
-from harnessdsl.faults.ranking import Weights, busy_states
+from harnessdsl.faults.ranking import ABSENT_SHARE, Weights, busy_states
 from harnessdsl.model.vehicle import Vehicle
 
 MOST_CANDIDATES = 90
@@ -65,12 +65,14 @@ def _ohm_scale(ohms: Array) -> Array:
 _EDGE = 6.0
 
 
-def information(scaled: Array, weights: Array) -> Array:
+def information(scaled: Array, weights: Array, absent: float = 0.0) -> Array:
     """Return the bits that a reading is expected to give, for every column of points.
 
     Args:
-        scaled: readings (candidates, points) on a scale with standard deviation 1.
+        scaled: readings (candidates, points) on a scale with standard deviation 1; the last row is
+            the sound car's.
         weights: of the candidates, summing to 1.
+        absent: chance that the fault is away just now, so that the sound car's reading shows.
     """
     low = float(scaled.min()) - _EDGE
     count = int((float(scaled.max()) - low + _EDGE) / BIN) + 1
@@ -81,13 +83,20 @@ def information(scaled: Array, weights: Array) -> Array:
     table /= table.sum(axis=1, keepdims=True)
     entropy = -(table * np.log2(np.maximum(table, 1e-12))).sum(axis=1)
     at = np.minimum(((scaled - low) / _STEP + 0.5).astype(np.intp), len(grid) - 1)
-    noise = weights @ entropy[at]
+    at, sound = at[:-1], at[-1]
+    if absent > 0:
+        mixed = (1 - absent) * table[at] + absent * table[sound][None, :, :]
+        own = -(mixed * np.log2(np.maximum(mixed, 1e-12))).sum(axis=2)
+        noise = weights @ own
+    else:
+        noise = weights @ entropy[at]
     points = scaled.shape[1]
-    mean = np.zeros((points, count))
     # candidates that read alike share a row of the table: sum their weights first
     flat = at + np.arange(points)[None, :] * len(grid)
     share = np.bincount(flat.ravel(), np.repeat(weights, points), points * len(grid))
     mean = share.reshape(points, len(grid)) @ table
+    if absent > 0:
+        mean = (1 - absent) * mean + absent * table[sound]
     total = -(mean * np.log2(np.maximum(mean, 1e-12))).sum(axis=1)
     return np.asarray(np.maximum(total - noise, 0.0))
 
@@ -98,8 +107,10 @@ def _normal(x: Array) -> Array:
     return np.asarray(ndtr(x))
 
 
-def class_information(outcomes: np.ndarray, weights: Array, noise: float = SEEN_NOISE) -> float:
+def class_information(outcomes: np.ndarray, weights: Array, noise: float = SEEN_NOISE,
+                      absent: float = 0.0) -> float:
     """Return the bits of an observation with plain outcomes, one now and then seen wrong."""
+    noise += absent  # roughly: away, it looks like another outcome
     values, inverse = np.unique(outcomes, return_inverse=True)
     if len(values) < 2:
         return 0.0
@@ -128,7 +139,13 @@ class Chooser:
         chosen = normal[order]
         self.share = chosen / chosen.sum()
         self.refused = {r.subject for r in case.refusals}
-        self.done = {_key(o) for o in case.observations}
+        changing = weights.changing_share()
+        self.absent = ABSENT_SHARE * changing if changing > 0.1 else 0.0
+        counts: dict[tuple[object, ...], int] = {}
+        for seen in case.observations:
+            counts[_key(seen)] = counts.get(_key(seen), 0) + 1
+        # what comes and goes is worth a second look
+        self.done = {key for key, count in counts.items() if count >= (3 if self.absent else 1)}
         self.circuit = self.bench.assembled.circuit
         self._points = self._reachable_points()
 
@@ -204,7 +221,8 @@ class Chooser:
                     continue
                 states = np.asarray(self.predictor.load_states(
                     state, self.candidates, part, effects))
-                found.append(Action(seen, class_information(states, self.share), minutes))
+                found.append(Action(seen, class_information(states, self.share,
+                                                          absent=self.absent), minutes))
             moved = {n for e in effects for n in e.moved}
             for part, numbers in self.predictor.coil_numbers.items():
                 seen = Observation("relay", part, condition=condition.name)
@@ -212,7 +230,8 @@ class Chooser:
                     continue
                 words = np.asarray(self.predictor.relay_states(
                     state, self.candidates, part, effects))
-                found.append(Action(seen, class_information(words, self.share), minutes
+                found.append(Action(seen, class_information(words, self.share,
+                                                          absent=self.absent), minutes
                                     + 0.3 * self.effort.reach(places_of_node(self.vehicle, part))))
         return found
 
@@ -266,12 +285,12 @@ class Chooser:
         return found
 
     def _voltages(self, state: State) -> list[Action]:
-        volts, ohms = self.predictor.nodes(state, self.candidates)
+        volts, ohms = self.predictor.nodes(state, [*self.candidates, ()])
         shown = volts * (METER_OHM / (METER_OHM + ohms))
         return self._by_node(state, "volts", shown.astype(float), _voltage_scale, cost.PROBE_MIN)
 
     def _resistances(self, state: State) -> list[Action]:
-        _, ohms = self.predictor.nodes(state, self.candidates)
+        _, ohms = self.predictor.nodes(state, [*self.candidates, ()])
         return self._by_node(state, "ohms", ohms.astype(float), _ohm_scale, cost.PROBE_MIN)
 
     def _by_node(self, state: State, kind: str, shown: Array, scale: Callable[[Array], Array],
@@ -282,11 +301,11 @@ class Chooser:
         if not len(at):
             return []
         scaled = scale(shown[:, at])
-        spread = scaled.max(axis=0) - scaled.min(axis=0)
+        spread = scaled[:-1].max(axis=0) - scaled[:-1].min(axis=0)
         wide = np.flatnonzero(spread > 2.0)
         if not len(wide):
             return []
-        bits = information(scaled[:, wide], self.share)
+        bits = information(scaled[:, wide], self.share, self.absent)
         extra = self.effort.state(state) + probe_min
         found = []
         for column, gain in zip(wide.tolist(), bits.tolist(), strict=True):

@@ -34,13 +34,18 @@ STILL_STEP_V = 1e-8
 DAMPED_STEP = 20
 LATE_STEP, LATE_STILL_V = 35, 1e-5
 """From this step on rounding is taken for what keeps a port moving so little."""
-CHUNK = 1500
-"""Faults computed together: bounds the memory, not the answer."""
+MOST_CHUNK, COLUMNS = 1500, 512
+"""Faults, and right-hand sides, computed together: bound the memory, not the answer."""
 BEND_V = 2e-5
 """How far off a straight line may leave any voltage."""
 STILL_V = {"cell": 0.0, "alternator": 0.0, "junction": 2e-3, "filament": 2e-2, "motor": 1e-3}
 """A law counts as straight over changes smaller than this."""
 SAME_V = 1e-6
+DEAD_A = 1e-9
+"""A wire that carries less, and has no voltage across, may be broken without anyone noticing."""
+FELT_SHARE = 0.01
+"""Loads whose voltage changes by less than this share of their rated voltage do what they did."""
+JUNCTION = KINDS.index("junction") + 1
 SIZES = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128, 192, 256)
 MOST_PORTS = 256
 
@@ -109,10 +114,13 @@ class Solver:
         self.ports = ports
         circuit = ports.circuit
         self.watched = ports.watched
-        seen = base.factors.solve(ports.incidence(self.watched).toarray())
         self.seen_rows = ports.incidence(self.watched).T.tocsr()
-        self.between = np.asarray(self.seen_rows @ seen)
-        del seen
+        self.between = np.empty((len(self.watched), len(self.watched)))
+        for first in range(0, len(self.watched), COLUMNS):
+            chosen = self.watched[first:first + COLUMNS]
+            spread = base.factors.solve(ports.incidence(chosen).toarray())
+            self.between[:, first:first + COLUMNS] = self.seen_rows @ spread
+        self.chunk = max(MOST_CHUNK // 8, min(MOST_CHUNK, 2_000_000 // max(len(self.watched), 1)))
         place = ports.place
         coil = {circuit.elements[i].id: number for number, i in enumerate(ports.coils)}
         self.gates = {i: [(coil[t.coil], t.energised) for t in circuit.elements[i].gate or ()]
@@ -133,6 +141,10 @@ class Solver:
                                    for e in (circuit.elements[i] for i in chosen)
                                    if e.curve is not None])
         self.load_places = np.asarray([place[i] for i in ports.loads], dtype=np.intp)
+        self.load_ports = frozenset(ports.loads)
+        rated_v = np.asarray([circuit.elements[i].rated_v for i in ports.loads])
+        self.felt_v = FELT_SHARE * np.maximum(rated_v, 1.0)
+        self.felt_v[base.kinds[ports.loads] == JUNCTION] = STILL_V["junction"]
         still = np.full(len(self.watched), np.inf)
         for i in ports.nonlinear.tolist():
             kind = int(base.kinds[i])
@@ -176,10 +188,31 @@ class Solver:
     def solve(self, changes: Sequence[Change]) -> list[Answer]:
         """Return the answer to each change, in order; `failed` ones are for the long way."""
         answers: list[Answer] = [NOTHING] * len(changes)
-        tasks = [self._start(number, change) for number, change in enumerate(changes)]
-        for first in range(0, len(tasks), CHUNK):
-            self._chunk([t for t in tasks[first:first + CHUNK] if t.specs], answers)
+        tasks = self._dead([self._start(number, change) for number, change in enumerate(changes)],
+                           answers)
+        for first in range(0, len(tasks), self.chunk):
+            self._chunk([t for t in tasks[first:first + self.chunk] if t.specs], answers)
         return answers
+
+    def _dead(self, tasks: list[_Task], answers: list[Answer]) -> list[_Task]:
+        """Drop the tasks that touch only what carries nothing and has no voltage across it."""
+        base = self.base
+        left = []
+        for task in tasks:
+            for port, spec in task.specs.items():
+                volts = base.port_volts[port]
+                if spec.kind or abs(base.amperes[port]) > DEAD_A or abs(volts) > SAME_V or abs(
+                        volts) * max(spec.figures[0], base.siemens[port]) > DEAD_A:
+                    left.append(task)
+                    break
+            else:
+                if task.specs:
+                    ports = np.asarray(list(task.specs), dtype=np.intp)
+                    slopes = np.asarray([s.figures[0] for s in task.specs.values()])
+                    answers[task.number] = Answer(ports, np.zeros(len(ports)),
+                                                  base.port_volts[ports],
+                                                  slopes - base.siemens[ports])
+        return left
 
     def _chunk(self, tasks: list[_Task], answers: list[Answer]) -> None:
         if not tasks:
@@ -207,7 +240,8 @@ class Solver:
     def _still(self, tasks: list[_Task], answers: list[Answer]) -> list[_Task]:
         """Drop the tasks of one straight port that change nothing that could be measured."""
         single = [t for t in tasks if len(t.specs) == 1
-                  and next(iter(t.specs.values())).kind == 0]
+                  and next(iter(t.specs.values())).kind == 0
+                  and next(iter(t.specs)) not in self.load_ports]
         if not single:
             return tasks
         ports = np.asarray([next(iter(t.specs)) for t in single], dtype=np.intp)
@@ -279,6 +313,11 @@ class Solver:
         moved = -np.asarray(pushed @ self.table[:, :len(self.watched)])
         bends = self._bends(moved, at)
         amperes_coil = self._coil_amperes(tasks, moved)
+        shifts = moved[:, self.load_places]
+        felt = (np.abs(shifts) > self.felt_v).any(axis=1)
+        for row, task in enumerate(tasks):
+            if not felt[row] and not self.load_ports.isdisjoint(task.change.specs):
+                felt[row] = True
         again = []
         for row, task in enumerate(tasks):
             task.rounds += 1
@@ -307,7 +346,8 @@ class Solver:
                 used.copy(), extra[row, :width].copy(), volts[row, :width].copy(),
                 slopes[row, :width].copy(),
                 task.energised if task.energised is not base.energised else None,
-                tuple(task.opened), task.chattering, load_shift=moved[row, self.load_places])
+                tuple(task.opened), task.chattering,
+                load_shift=shifts[row].copy() if felt[row] else None)
         return again
 
     def _bends(self, moved: Array, at: Index) -> dict[int, list[int]]:
@@ -468,9 +508,6 @@ def newton(ohm: Array, before: Array, healthy: Array, rest: Array, kinds: Index,
             if not len(todo):
                 break
     return volts, extra, slopes, solved
-
-
-JUNCTION = KINDS.index("junction") + 1
 
 
 def begun(kinds: Index, figures: Array, guess: Array) -> Array:

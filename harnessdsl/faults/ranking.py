@@ -37,7 +37,9 @@ UNEXPLAINED = 0.2
 REPLACED_FACTOR = 0.02
 WHEN_FACTOR = 4.0
 SAME_V, SAME_SHARE = 0.15, 0.06
-CLASS_SHARE = 0.9
+CLASS_SHARE, CHANGING_CLASS_SHARE = 0.9, 0.96
+"""Weight of the likeliest class from which on it is sure enough to be opened; more is asked of what
+comes and goes, where a single reading says less."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,14 @@ class Weights:
         logs = self.logs()
         found = np.exp(logs - logs.max())
         return np.asarray(found / found.sum())
+
+    def changing_share(self) -> float:
+        """Return the chance that the fault is one that comes and goes."""
+        logs = self.logs()
+        with np.errstate(divide="ignore"):
+            part = np.log(self.prior) + np.log(self.shares) + self.changing
+        top = logs.max()
+        return float(np.exp(part - top).sum() / np.exp(logs - top).sum())
 
     def add(self, seen: Observation) -> None:
         """Take in one more observation."""
@@ -299,6 +309,16 @@ def judge(weights: Weights, most: int = 40) -> Verdict:
     return Verdict(tuple(causes), tuple(classes[k] for k in ranked),
                    tuple(sums[k] for k in ranked), contradictions,
                    float(normal[[len(c) > 1 for c in weights.candidates]].sum()) > PAIRS_SHOW)
+
+
+def enough(weights: Weights, verdict: Verdict) -> bool:
+    """Return whether the likeliest class is sure enough to be opened, and explains everything."""
+    if not verdict.weights:
+        return False
+    wanted = CHANGING_CLASS_SHARE if weights.changing_share() > 0.3 else CLASS_SHARE
+    top = verdict.causes[verdict.classes[0][0]]
+    return verdict.weights[0] >= wanted and (not top.fails or top.intermittent
+                                             or len(weights.seen) > 12)
 
 
 def classes_of(weights: Weights, candidates: Sequence[Candidate]) -> list[tuple[int, ...]]:

@@ -6,21 +6,21 @@ with sound fuses in each condition, `found` how the car stands when one comes to
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from harnessdsl.electric.assembly import VehicleCircuit
 from harnessdsl.electric.conditions import circuit_of, set_condition
-from harnessdsl.electric.elements import OPEN, Cell, Resistance
+from harnessdsl.electric.elements import OPEN, Cell, Junction, Resistance
 from harnessdsl.electric.operating_point import OperatingPoint, solve_many
 from harnessdsl.faults.base import Base, Ports
 from harnessdsl.faults.case import BATTERY_OFF
 from harnessdsl.faults.entries import Array, evaluate, linear, spec_of
 from harnessdsl.faults.exact import shifted, solve_faulty
 from harnessdsl.faults.modes import Fault, find_faults
-from harnessdsl.faults.perturb import NOTHING, Answer, Change, Solver
+from harnessdsl.faults.perturb import Answer, Change, Solver
 from harnessdsl.model.vehicle import Condition, Vehicle
 
 DEAD_SHARE = 0.05
@@ -30,6 +30,11 @@ DIM_SHARE = 0.75
 GLOW_SHARE = 0.02
 """Above this share of its rated power a load that should be off can be seen or heard."""
 LIT_SHARE = 0.3
+
+ROWS = 3000
+"""Faults whose answers are held at a time."""
+KEEP_NODES = 4000
+"""Above this size a condition's factors are not kept for later questions."""
 
 DEAD, DIM, WORKS, OFF, GLOWS, STAYS = range(6)
 WORDS = ("dead", "dim", "works", "off", "glows", "stays on")
@@ -112,12 +117,17 @@ class Bench:
         """Return the solver of a condition."""
         found = self._solvers.get(number)
         if found is None:
-            found = Solver(self.base(number))
-            if keep:
-                self._solvers[number] = found
-            else:
-                self._bases.pop(number, None)
+            if not keep:
+                self._solvers.clear()
+                self._bases.clear()
+            found = self._solvers[number] = Solver(self.base(number))
         return found
+
+    def forget(self, number: int, keep: bool) -> None:
+        """Drop what was computed of a condition unless it is to be kept."""
+        if not keep:
+            self._solvers.pop(number, None)
+            self._bases.pop(number, None)
 
     # --- what a fault changes
 
@@ -175,35 +185,45 @@ class Bench:
             found = self._healthy[number] = (power, on)
         return found
 
-    def load_powers(self, number: int, answer: Answer) -> Array:
-        """Return the power of every load, in watts."""
+    def load_powers(self, number: int, answers: Sequence[Answer]) -> Array:
+        """Return the power of every load for each answer, in watts, (answers, loads)."""
         power = self.healthy_loads(number)[0]
-        moved = answer.load_shift
-        if moved is None or not len(power):
-            return power
         base = self.base(number)
         loads = np.asarray(self.ports.loads, dtype=np.intp)
-        far = np.abs(moved) > 1e-4
-        if not far.any():
-            return power
-        found = power.copy()
-        chosen = loads[far]
-        kinds, figures = base.kinds[chosen].copy(), base.figures[:, chosen].copy()
-        volts = base.port_volts[chosen] + moved[far]
-        amperes, _ = evaluate(kinds, figures, volts)
-        for index, port in enumerate(answer.ports.tolist()):
-            here = np.flatnonzero(chosen == port)
-            if len(here):
-                volts[here] = answer.volts[index]
-                amperes[here] = (answer.amperes[index] + base.amperes[port]
-                                 + base.siemens[port] * (answer.volts[index]
-                                                         - base.port_volts[port]))
-        for row, port in enumerate(chosen.tolist()):
-            inner = self.ports.inner_of.get(port)
-            if inner is not None:
-                law = self.ports.circuit.elements[port].law
-                volts[row] += amperes[row] * law.series_ohm
-        found[far] = np.abs(volts * amperes)
+        found = np.repeat(power[None, :], len(answers), axis=0)
+        moved = np.stack([a.load_shift if a.load_shift is not None else np.zeros(len(loads))
+                          for a in answers])
+        row, load = np.nonzero(np.abs(moved) > self.solver(number).felt_v)
+        chosen = loads[load]
+        volts = base.port_volts[chosen] + moved[row, load]
+        amperes, _ = evaluate(base.kinds[chosen], base.figures[:, chosen], volts)
+        full_v, full_a = np.zeros_like(moved), np.zeros_like(moved)
+        full_v[row, load], full_a[row, load] = volts, amperes
+        # loads that the fault itself touches go by their own law there
+        ports = np.concatenate([a.ports for a in answers])
+        rows = np.repeat(np.arange(len(answers)), [len(a.ports) for a in answers])
+        load_of = np.full(self.ports.count, -1, dtype=np.intp)
+        load_of[loads] = np.arange(len(loads))
+        at = load_of[ports]
+        own = at >= 0
+        rows, at, ports = rows[own], at[own], ports[own]
+        own_v = np.concatenate([a.volts for a in answers])[own]
+        extra = np.concatenate([a.amperes for a in answers])[own]
+        full_v[rows, at] = own_v
+        full_a[rows, at] = extra + base.amperes[ports] + base.siemens[ports] * (
+            own_v - base.port_volts[ports])
+        touched = np.zeros(moved.shape, dtype=bool)
+        touched[row, load] = touched[rows, at] = True
+        full_v += full_a * self._inner_ohm()[None, :]
+        return np.where(touched, np.abs(full_v * full_a), found)
+
+    def _inner_ohm(self) -> Array:
+        """Resistance inside the loads that have some before their own law (LEDs), in ohms."""
+        found = np.zeros(len(self.ports.loads))
+        for load, port in enumerate(self.ports.loads):
+            law = self.ports.circuit.elements[port].law
+            if isinstance(law, Junction):
+                found[load] = law.series_ohm
         return found
 
     def node_volts(self, number: int, answers: Sequence[Answer]) -> Array:
@@ -218,25 +238,40 @@ class Bench:
         found[1:] -= base.spread(right)[:nodes - 1]
         return np.ascontiguousarray(found.T)
 
-    def effect(self, number: int, answer: Answer, powers: Array | None = None) -> Effect:
+    def effect(self, number: int, answer: Answer) -> Effect:
         """Return what an answer means for the loads."""
-        if answer.failed:
-            return Effect({}, failed=True)
-        if answer is NOTHING or not len(answer.ports):
-            return SAME
+        return self.effects(number, [answer])[0]
+
+    def effects(self, number: int, answers: Sequence[Answer]) -> list[Effect]:
+        """Return what each answer means for the loads, relays and fuses."""
+        found = [Effect({}, failed=True) if a.failed else SAME for a in answers]
+        felt = [i for i, a in enumerate(answers) if not a.failed and (
+            a.load_shift is not None or a.energised is not None or a.opened or a.chattering)]
+        if not felt:
+            return found
+        chosen = [answers[i] for i in felt]
         healthy, on = self.healthy_loads(number)
-        power = self.load_powers(number, answer) if powers is None else powers
-        states = load_states(power, healthy, on, self.rated_w)
         usual = np.where(on, WORKS, OFF)
-        differ = np.flatnonzero(states != usual)
-        moved: dict[int, bool] = {}
-        if answer.energised is not None:
-            base = self.base(number)
-            moved = {int(i): bool(answer.energised[i])
-                     for i in np.flatnonzero(answer.energised != base.energised)}
-        return Effect({int(i): int(states[i]) for i in differ},
-                      tuple(self.ports.names[p] for p in answer.opened), answer.chattering,
-                      False, moved)
+        energised = self.base(number).energised
+        for first in range(0, len(felt), ROWS // 4):
+            part = chosen[first:first + ROWS // 4]
+            states = (load_states(self.load_powers(number, part), healthy, on, self.rated_w)
+                      if len(healthy) else np.zeros((len(part), 0), dtype=int))
+            rows, columns = np.nonzero(states != usual)
+            changed: list[dict[int, int]] = [{} for _ in part]
+            for row, column, state in zip(rows.tolist(), columns.tolist(),
+                                          states[rows, columns].tolist(), strict=True):
+                changed[row][column] = state
+            for i, answer, differs in zip(felt[first:first + ROWS // 4], part, changed,
+                                          strict=True):
+                moved: dict[int, bool] = {}
+                if answer.energised is not None:
+                    moved = {int(n): bool(answer.energised[n])
+                             for n in np.flatnonzero(answer.energised != energised)}
+                if differs or moved or answer.opened or answer.chattering:
+                    found[i] = Effect(differs, tuple(self.ports.names[p] for p in answer.opened),
+                                      answer.chattering, False, moved)
+        return found
 
     def effect_of_point(self, number: int, point: OperatingPoint,
                         before: Iterable[str] = ()) -> Effect:
@@ -294,15 +329,23 @@ def _is_lasting(bench: Bench, name: str) -> bool:
     return index is not None and elements.elements[index].role in ("fuse", "link")
 
 
+def _chunks(rows: Sequence[int]) -> Iterator[Sequence[int]]:
+    for first in range(0, len(rows), ROWS):
+        yield rows[first:first + ROWS]
+
+
 def run_sweep(bench: Bench, progress: Progress | None = None) -> Sweep:
     """Return the effect of every fault in every condition."""
+    keep = bench.ports.nodes < KEEP_NODES
     count, conditions = len(bench.faults), len(bench.conditions)
     fresh: list[list[Effect]] = [[SAME] * conditions for _ in range(count)]
     failures: list[tuple[int, int, str]] = []
     total = 2 * conditions
     for number in range(conditions):
-        answers = bench.solve(number, [((fault,), ()) for fault in bench.faults])
-        _effects(bench, number, answers, list(range(count)), fresh, None, failures)
+        for rows in _chunks(range(count)):
+            answers = bench.solve(number, [((bench.faults[i],), ()) for i in rows], keep)
+            _effects(bench, number, answers, rows, fresh, None, failures)
+        bench.forget(number, keep)
         if progress is not None:
             progress(number + 1, total)
     blown = [tuple(dict.fromkeys(name for effect in row for name in effect.opened
@@ -311,9 +354,10 @@ def run_sweep(bench: Bench, progress: Progress | None = None) -> Sweep:
     again = [i for i, names in enumerate(blown) if names]
     for number in range(conditions):
         todo = [i for i in again if set(blown[i]) - set(fresh[i][number].opened)]
-        if todo:
-            answers = bench.solve(number, [((bench.faults[i],), blown[i]) for i in todo])
-            _effects(bench, number, answers, todo, found, blown, failures)
+        for rows in _chunks(todo):
+            answers = bench.solve(number, [((bench.faults[i],), blown[i]) for i in rows], keep)
+            _effects(bench, number, answers, rows, found, blown, failures)
+        bench.forget(number, keep)
         if progress is not None:
             progress(conditions + number + 1, total)
     for i in again:
@@ -327,7 +371,8 @@ def _effects(bench: Bench, number: int, answers: Sequence[Answer], rows: Sequenc
              failures: list[tuple[int, int, str]]) -> None:
     healthy = bench.points[number]
     known = {bench.conditions[number].name: healthy}
-    for row, answer in zip(rows, answers, strict=True):
+    effects = bench.effects(number, answers)
+    for row, answer, effect in zip(rows, answers, effects, strict=True):
         if answer.failed:
             point = solve_faulty(bench.assembled, [bench.faults[row]], [bench.conditions[number]],
                                  known, {n: "blown" for n in (blown[row] if blown else ())})[0]
@@ -335,4 +380,4 @@ def _effects(bench: Bench, number: int, answers: Sequence[Answer], rows: Sequenc
                 failures.append((row, number, point.failure))
             into[row][number] = bench.effect_of_point(number, point, blown[row] if blown else ())
         else:
-            into[row][number] = bench.effect(number, answer)
+            into[row][number] = effect
