@@ -120,6 +120,8 @@ class Solver:
             chosen = self.watched[first:first + COLUMNS]
             spread = base.factors.solve(ports.incidence(chosen).toarray())
             self.between[:, first:first + COLUMNS] = self.seen_rows @ spread
+        self._make_room(0)
+        self.across = np.zeros((0, len(self.watched)))
         self.chunk = max(MOST_CHUNK // 8, min(MOST_CHUNK, 2_000_000 // max(len(self.watched), 1)))
         place = ports.place
         coil = {circuit.elements[i].id: number for number, i in enumerate(ports.coils)}
@@ -221,21 +223,32 @@ class Solver:
         own = sorted({p for task in tasks for p in task.specs if p not in place})
         local = {port: len(self.watched) + i for i, port in enumerate(own)}
         self.index = {**place, **local}
-        self.numbers = np.concatenate([self.watched, np.asarray(own, dtype=np.intp)])
-        count = len(self.numbers)
-        table = np.zeros((count + 1, count + 1))
-        table[:len(self.watched), :len(self.watched)] = self.between
+        seen, count = len(self.watched), len(self.watched) + len(own)
+        if count >= len(self.table):
+            self._make_room(len(own) * 5 // 4 + 8)
+        self.numbers[seen:] = 0
+        self.numbers[seen:count] = own
+        self.across = np.zeros((0, seen))
         if own:
             incidence = self.ports.incidence(own)
             spread = self.base.factors.solve(incidence.toarray())
             across = np.asarray(self.seen_rows @ spread)
-            table[:len(self.watched), len(self.watched):count] = across
-            table[len(self.watched):count, :len(self.watched)] = across.T
-            table[len(self.watched):count, len(self.watched):count] = incidence.T @ spread
-        self.table = table
+            self.across = np.ascontiguousarray(across.T)
+            self.table[:seen, seen:count] = across
+            self.table[seen:count, :seen] = self.across
+            self.table[seen:count, seen:count] = incidence.T @ spread
         pending = self._still(tasks, answers)
         while pending:
             pending = self._round(pending, answers)
+
+    def _make_room(self, own: int) -> None:
+        """Make a table of the resistances between all ports in use, the last row and column of
+        which stay zero: they stand for no port."""
+        seen = len(self.watched)
+        self.table = np.zeros((seen + own + 1, seen + own + 1))
+        self.table[:seen, :seen] = self.between
+        self.numbers = np.zeros(seen + own + 1, dtype=np.intp)
+        self.numbers[:seen] = self.watched
 
     def _still(self, tasks: list[_Task], answers: list[Answer]) -> list[_Task]:
         """Drop the tasks of one straight port that change nothing that could be measured."""
@@ -284,7 +297,7 @@ class Solver:
 
     def _batch(self, tasks: list[_Task], size: int, answers: list[Answer]) -> list[_Task]:
         count, base, index = len(tasks), self.base, self.index
-        dummy = len(self.numbers)
+        dummy = len(self.numbers) - 1
         at = np.full((count, size), dummy, dtype=np.intp)
         kinds = np.zeros((count, size), dtype=np.intp)
         figures = np.zeros((3, count, size))
@@ -300,7 +313,7 @@ class Solver:
                     guess[row, column] = volt
                     known[row, column] = True
         real = at < dummy
-        numbers = np.append(self.numbers, 0)[at]
+        numbers = self.numbers[at]
         before = np.where(real, base.port_volts[numbers], 0.0)
         healthy = np.where(real, base.siemens[numbers], 0.0)
         rest = np.where(real, base.amperes[numbers], 0.0) - healthy * before
@@ -309,8 +322,15 @@ class Solver:
                                               np.where(known, guess, before))
         # the watched ports answer
         rows = np.repeat(np.arange(count), size)
-        pushed = csr_matrix((extra.ravel(), (rows, at.ravel())), shape=(count, dummy + 1))
-        moved = -np.asarray(pushed @ self.table[:, :len(self.watched)])
+        seen = len(self.watched)
+        moved = np.zeros((count, seen))
+        for inside, table in ((at < seen, self.between), (real & (at >= seen), self.across)):
+            where = inside.ravel()
+            if where.any():
+                pushed = csr_matrix((extra.ravel()[where], (
+                    rows[where], at.ravel()[where] - (0 if table is self.between else seen))),
+                    shape=(count, len(table)))
+                moved -= pushed @ table
         bends = self._bends(moved, at)
         amperes_coil = self._coil_amperes(tasks, moved)
         shifts = moved[:, self.load_places]
