@@ -18,15 +18,19 @@ from harnessdsl.model.vehicle import Condition
 
 
 def faulty_circuit(circuit: Circuit, faults: Sequence[Fault]) -> Circuit:
-    """Return the circuit with what the faults add, and with wrong relays in; other laws are for the
-    network to set, so that the order of the elements stays."""
+    """Return the circuit with what the faults add, with wrong relays and broken coils in; other
+    laws are for the network to set, so that the order of the elements stays."""
     inverted = {name for fault in faults for name in fault.inverted}
     added = {element.id: element for fault in faults for element in fault.added}
-    if not inverted and not added:
+    # armatures go by the coil's own law, not by what a network sets in its place
+    coils = {name: law for fault in faults for name, law in fault.laws.items()
+             if circuit.elements[circuit.element_index[name]].coil is not None}
+    if not inverted and not added and not coils:
         return circuit
     elements = [
         replace(e, gate=tuple(CoilTerm(t.coil, not t.energised) for t in e.gate or ()))
-        if e.id in inverted else e for e in circuit.elements]
+        if e.id in inverted else replace(e, law=coils[e.id]) if e.id in coils else e
+        for e in circuit.elements]
     return Circuit([*elements, *added.values()], circuit.reference, circuit.nodes,
                    [circuit.elements[i].id for i in sorted(circuit.variable)],
                    circuit.positive_earth)
