@@ -31,7 +31,7 @@ MOST_PLUGS = 6
 LEAST_BITS = 0.03
 OVERHEAD_MIN = 6.0
 """What a step counts besides its minutes: the instrument, the thinking, the writing down, and the
-next mistake. More of it makes fewer, dearer steps; bench/faults.py shows the trade."""
+next mistake. More of it makes fewer, dearer steps; bench/fault_search.py shows the trade."""
 BIN = 2.0
 """Width of an outcome in standard deviations of a reading."""
 _STEP = 0.25
