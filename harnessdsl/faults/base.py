@@ -18,6 +18,7 @@ from harnessdsl.electric.circuit import Circuit
 from harnessdsl.electric.elements import Element, Junction, Resistance
 from harnessdsl.electric.operating_point import OperatingPoint
 from harnessdsl.faults.entries import Array, Index, Spec, evaluate, spec_of
+from harnessdsl.faults.paths import ways_to_root
 from harnessdsl.model.kind import LOAD_TYPES, PROTECTION_TYPES
 
 TIE_SIEMENS = 1e-9
@@ -127,6 +128,8 @@ class Base:
         self.energised = np.asarray([circuit.elements[i].id in point.energised
                                      for i in ports.coils], dtype=bool)
         self._factor(a[:count], b[:count])
+        self.ways = ways_to_root(self.factors)
+        """The inverse of the conductance matrix as S S', a row a node but the reference."""
 
     def _factor(self, a: Index, b: Index) -> None:
         ports = self.ports

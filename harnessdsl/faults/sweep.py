@@ -20,7 +20,8 @@ from harnessdsl.faults.case import BATTERY_OFF
 from harnessdsl.faults.entries import Array, evaluate, linear, spec_of
 from harnessdsl.faults.exact import shifted, solve_faulty
 from harnessdsl.faults.modes import Fault, find_faults
-from harnessdsl.faults.perturb import Answer, Change, Solver
+from harnessdsl.faults.changes import Answer, Change
+from harnessdsl.faults.perturb import Solver
 from harnessdsl.model.vehicle import Condition, Vehicle
 
 DEAD_SHARE = 0.05
@@ -193,7 +194,7 @@ class Bench:
         found = np.repeat(power[None, :], len(answers), axis=0)
         moved = np.stack([a.load_shift if a.load_shift is not None else np.zeros(len(loads))
                           for a in answers])
-        row, load = np.nonzero(np.abs(moved) > self.solver(number).felt_v)
+        row, load = np.nonzero(np.abs(moved) > self.solver(number).limits.felt_v)
         chosen = loads[load]
         volts = base.port_volts[chosen] + moved[row, load]
         amperes, _ = evaluate(base.kinds[chosen], base.figures[:, chosen], volts)

@@ -1,0 +1,131 @@
+"""How far things may shift in one condition before something else happens.
+
+A law counts as straight, a relay stays, a fuse holds and a load does what it did while the change of
+voltage across it is small enough. All arrays go over the watched ports of `Ports.watched`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from harnessdsl.electric.elements import Resistance
+from harnessdsl.electric.laws import FAMILIES
+from harnessdsl.faults.base import Base
+from harnessdsl.faults.changes import Change
+from harnessdsl.faults.entries import KINDS, Array, Index, evaluate
+from harnessdsl.faults.few_ports import JUNCTION
+
+BEND_V = 2e-5
+"""How far off a straight line may leave any voltage."""
+STILL_V = {"cell": 0.0, "alternator": 0.0, "junction": 2e-3, "filament": 2e-2, "motor": 1e-3}
+"""A law counts as straight over changes smaller than this."""
+FELT_SHARE = 0.01
+"""Loads whose voltage changes by less than this share of their rated voltage do what they did."""
+
+
+class Limits:
+    """The thresholds of one condition."""
+
+    def __init__(self, base: Base, own_ohm: Array) -> None:
+        """Take the condition and the resistance of every watched port itself, in ohms."""
+        self.base = base
+        self.own_ohm = own_ohm
+        ports = self.ports = base.ports
+        circuit, place = ports.circuit, ports.place
+        self.watched = ports.watched
+        self.healthy_v = base.port_volts[self.watched]
+        coil = {circuit.elements[i].id: number for number, i in enumerate(ports.coils)}
+        self.gates = {i: [(coil[t.coil], t.energised) for t in circuit.elements[i].gate or ()]
+                      for i in ports.gated}
+        self.by_coil: dict[int, list[int]] = {}
+        for contact, terms in self.gates.items():
+            for number, _ in terms:
+                self.by_coil.setdefault(number, []).append(contact)
+        self.coil_places = np.asarray([place[i] for i in ports.coils], dtype=np.intp)
+        self.coil_siemens = base.siemens[self.watched[self.coil_places]]
+        figures = [circuit.coil_figures(i) for i in ports.coils]
+        self.pull_in_a = np.asarray([f.pull_in_a for f in figures])
+        self.drop_out_a = np.asarray([f.drop_out_a for f in figures])
+        self.fuses = np.asarray([i for i in ports.protection
+                                 if circuit.elements[i].curve is not None
+                                 and circuit.elements[i].rated_a > 0], dtype=np.intp)
+        self.fuse_places = np.asarray([place[i] for i in self.fuses.tolist()], dtype=np.intp)
+        self.fuse_siemens = base.siemens[self.fuses]
+        self.carries = np.asarray([e.rated_a * e.curve.carries for e in
+                                   (circuit.elements[i] for i in self.fuses.tolist())
+                                   if e.curve is not None])
+        self.load_places = np.asarray([place[i] for i in ports.loads], dtype=np.intp)
+        rated_v = np.asarray([circuit.elements[i].rated_v for i in ports.loads])
+        self.felt_v = FELT_SHARE * np.maximum(rated_v, 1.0)
+        self.felt_v[base.kinds[ports.loads] == JUNCTION] = STILL_V["junction"]
+        bent = base.kinds[self.watched]
+        still = np.asarray([np.inf, *(STILL_V[name] for name in KINDS)])[bent]
+        self.curved = np.flatnonzero(bent)
+        """Watched places with a law that is not straight."""
+        self.still = still[self.curved]
+        self.curved_of = np.full(len(self.watched), -1, dtype=np.intp)
+        self.curved_of[self.curved] = np.arange(len(self.curved))
+        self.threshold_a = self.thresholds(base.energised)
+
+    def thresholds(self, energised: np.ndarray) -> Array:
+        """Return the current of each coil above which its armature is, or stays, pulled in."""
+        return np.where(energised, self.drop_out_a, self.pull_in_a) * (1 - 1e-9)
+
+    def bends(self, moved: Array, rows: Index, places: Index) -> tuple[Index, Index]:
+        """Return (rows, watched places) of laws that bend too far to be taken as straight.
+
+        Args:
+            moved: change of voltage, (answers, watched).
+            rows, places: pairs that go by their own law already.
+        """
+        change = moved[:, self.curved]
+        far = np.abs(change) > self.still
+        own = self.curved_of[places]
+        far[rows[own >= 0], own[own >= 0]] = False
+        row, column = np.nonzero(far)
+        if not len(row):
+            return row, column
+        base, place = self.base, self.curved[column]
+        ports, by = self.watched[place], change[row, column]
+        amperes, _ = evaluate(base.kinds[ports], base.figures[:, ports],
+                              base.port_volts[ports] + by)
+        off = np.abs(amperes - base.amperes[ports] - base.siemens[ports] * by)
+        bad = off * self.own_ohm[place] > BEND_V
+        return row[bad], place[bad]
+
+    def coil_amperes(self, moved: Array) -> Array:
+        """Return the current of every coil that is as it was, (answers, coils)."""
+        return np.abs(self.healthy_v[self.coil_places] + moved[:, self.coil_places]
+                      ) * self.coil_siemens
+
+    def fuse_amperes(self, moved: Array) -> Array:
+        """Return the current of every fuse that is as it was, (answers, fuses)."""
+        return np.abs(self.healthy_v[self.fuse_places] + moved[:, self.fuse_places]
+                      ) * self.fuse_siemens
+
+    def contact_siemens(self, contact: int, change: Change, energised: np.ndarray) -> float:
+        """Return what a contact conducts as its switch and its coils stand."""
+        network = self.base.network
+        closed = change.switched.get(contact,
+                                     network.closed.get(self.ports.names[contact], True))
+        if closed:
+            wrong = contact in change.inverted
+            closed = all((bool(energised[number]) == wanted) != wrong
+                         for number, wanted in self.gates.get(contact, ()))
+        if not closed:
+            return 0.0
+        given = change.contacts.get(contact)
+        if given is not None:
+            return given.figures[0]
+        own = network.law(contact)
+        assert isinstance(own, Resistance)
+        return own.siemens
+
+    def contacts_of(self, coils: Iterable[int]) -> dict[int, None]:
+        """Return the contacts that coils (by number) move, each once, in order."""
+        return dict.fromkeys(c for number in coils for c in self.by_coil.get(number, ()))
+
+
+assert set(STILL_V) == set(FAMILIES)
