@@ -29,6 +29,7 @@ from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.ranking import Verdict, Weights, enough, judge, weigh
 from harnessdsl.faults.step_text import action_lines, cause_lines
 from harnessdsl.faults.story import story_lines
+from harnessdsl.model.vehicle import Likelihood
 
 _WORDS = {"load": LOAD_WORDS, "fuse": FUSE_WORDS, "relay": RELAY_WORDS, "lamp": LAMP_WORDS,
           "swap": CHANGE_WORDS, "wiggle": CHANGE_WORDS}
@@ -209,7 +210,7 @@ class Dialogue:
             bench = self.predictor.bench
             ids = dict.fromkeys(bench.faults[i].id for c in group[:1] for i in c.candidate)
             self._save(replace(self.case, likelihoods=(
-                *self.case.likelihoods, *((name, 0.001) for name in ids))))
+                *self.case.likelihoods, *(Likelihood((name,), 0.001) for name in ids))))
             return False
         self._lines(story_lines(weights, verdict, self.case))
         self.say(f"Saved in {self.path}.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from harnessdsl.model.vehicle import Likelihood
 from harnessdsl.text import NOWHERE, Span
 
 LOAD_WORDS = ("dead", "dim", "slow", "works", "stays-on", "glows", "off", "intermittent")
@@ -14,6 +15,7 @@ LAMP_WORDS = ("bright", "glowing", "dark")
 CHANGE_WORDS = ("helped", "no-change")
 BATTERY_OFF = "battery-off"
 """Stands for a condition: the battery's earth lead is off and its other end insulated."""
+OUT_OF_CIRCUIT = "out-of-circuit"
 
 SURE, USUAL, UNSURE = 0.998, 0.985, 0.85
 """Chance that what is written is right, by how sure the person is (common practice)."""
@@ -29,12 +31,14 @@ class Observation:
 
     kind: str
     subject: str
-    """Part (load, fuse, relay, swap), connector or run (wiggle), or node that the red lead is on."""
+    """Part (load, fuse, relay, swap), connector or run (wiggle), or node of the red lead."""
     says: str = ""
     value: float = 0.0
     against: str = ""
     """Node of the black lead ('' for the body), or the relay that was swapped in."""
     condition: str = ""
+    alone: bool = False
+    """Measured out of circuit: the part was taken out and nothing else hangs on it."""
     unplugged: tuple[str, ...] = ()
     pulled: tuple[str, ...] = ()
     sure: float = USUAL
@@ -53,10 +57,11 @@ class Refusal:
 
 @dataclass(frozen=True, slots=True)
 class Replaced:
-    """A part that was changed for a sound one already."""
+    """A part or wire that was changed for a sound one already."""
 
     part: str
     date: str = ""
+    sure: float = USUAL
     note: str = ""
 
 
@@ -84,8 +89,8 @@ class Case:
     refusals: tuple[Refusal, ...] = ()
     opened: tuple[str, ...] = ()
     """Places that are open already: they cost no more than a reach."""
-    likelihoods: tuple[tuple[str, float], ...] = ()
-    """(fault id or mode, factor) as the file says: how much likelier than usual."""
+    likelihoods: tuple[Likelihood, ...] = ()
+    """As the case says, besides the vehicle's own."""
     found: str = ""
     """Id of the fault that was proven at the end."""
     notes: tuple[str, ...] = ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,9 +14,11 @@ from harnessdsl.faults.case import (
     FUSE_WORDS,
     LAMP_WORDS,
     LOAD_WORDS,
+    OUT_OF_CIRCUIT,
     RELAY_WORDS,
     SURE,
     UNSURE,
+    USUAL,
     Case,
     Complaint,
     Observation,
@@ -26,6 +29,7 @@ from harnessdsl.language.facts import Fact, Item
 from harnessdsl.language.loader import read_source
 from harnessdsl.language.parser import parse_text
 from harnessdsl.model.kind import LOAD_TYPES, PROTECTION_TYPES
+from harnessdsl.model.likelihood_builder import known_names, read_likelihood
 from harnessdsl.model.reading import Cursor, Messages, quantity_of, read_date
 from harnessdsl.model.topology import metal_node, terminal_node
 from harnessdsl.model.vehicle import Part, Vehicle
@@ -109,18 +113,18 @@ class CaseReader:
                         made = replace(made, span=fact.span)
                         case = replace(case, observations=(*case.observations, made))
                 case "changed":
-                    part = self._part(cursor, "changed")
-                    if part is not None:
-                        date, note, _ = self._rest(cursor)
-                        case = replace(case, replaced=(*case.replaced,
-                                                       Replaced(part.name, date, note)))
+                    name = self._name(cursor, "changed")
+                    if name is not None and self._known(name, self._things()):
+                        date, note, sure = self._rest(cursor)
+                        case = replace(case, replaced=(*case.replaced, Replaced(
+                            name.text, date, sure, note)))
                 case "refused":
-                    name = cursor.name("refused")
+                    name = self._name(cursor, "refused")
                     if name is not None and self._known(name):
                         _, note, _ = self._rest(cursor)
                         case = replace(case, refusals=(*case.refusals, Refusal(name.text, note)))
                 case "open":
-                    name = cursor.name("open")
+                    name = self._name(cursor, "open")
                     if name is not None:
                         if name.text in self.vehicle.places:
                             case = replace(case, opened=(*case.opened, name.text))
@@ -190,8 +194,9 @@ class CaseReader:
         if is_relay(part):
             words += RELAY_WORDS
         if not words:
-            self.messages.error("nothing-to-see", f"'{part.name}' neither lights, turns, clicks nor "
-                                "blows", cursor.items[1].span, "say what the load behind it does")
+            self.messages.error("nothing-to-see", f"'{part.name}' neither lights, turns, clicks "
+                                "nor blows", cursor.items[1].span,
+                                "say what the load behind it does")
             return None
         if item is None or item.text not in words:
             self.messages.error("unknown-word", f"what does '{part.name}' do?", cursor.here,
@@ -228,8 +233,9 @@ class CaseReader:
             if not cursor.take_word("through"):
                 cursor.error("through which fuse or wire?", "write: read 5.2 A through F5 in ...")
                 return None
-            name = cursor.name("through")
-            if name is None or not self._known(name):
+            name = self._name(cursor, "through")
+            if name is None or not self._known(name, self._carriers(), "currents are read through "
+                                               "a fuse or a wire"):
                 return None
             return self._details(cursor, Observation("amps", name.text, value=value))
         if not cursor.take_word("at"):
@@ -254,7 +260,7 @@ class CaseReader:
         return self._outcome(cursor, Observation("swap", one.name, against=other.name))
 
     def _wiggled(self, cursor: Cursor) -> Observation | None:
-        name = cursor.name("wiggled")
+        name = self._name(cursor, "wiggled")
         if name is None or not self._known(name):
             return None
         return self._outcome(cursor, Observation("wiggle", name.text))
@@ -267,13 +273,11 @@ class CaseReader:
         return self._details(cursor, replace(made, says=cursor.take().text))
 
     def _likelihood(self, case: Case, cursor: Cursor) -> Case:
-        item = cursor.take_if("word", "text")
-        factor = cursor.number("likelihood") if item is not None else None
-        if item is None or factor is None or factor < 0:
-            cursor.error("'likelihood' needs a part, wire or way to fail, and a factor",
-                         "write for example: likelihood earth-corroded 3; likelihood K2 5")
-            return case
-        return replace(case, likelihoods=(*case.likelihoods, (item.text, factor)))
+        vehicle = self.vehicle
+        made = read_likelihood(cursor, known_names(vehicle.parts, vehicle.wires, vehicle.places,
+                                                   [*vehicle.kinds, *vehicle.runs]), self.messages)
+        return case if made is None else replace(
+            case, likelihoods=(*case.likelihoods, replace(made, span=NOWHERE)))
 
     # --- pieces
 
@@ -294,6 +298,14 @@ class CaseReader:
                 made = replace(made, condition=name.text)
             elif cursor.take_word(BATTERY_OFF):
                 made = replace(made, condition=BATTERY_OFF)
+            elif made.kind == "ohms" and cursor.take_word(OUT_OF_CIRCUIT):
+                one, other = (self._owner(node) for node in (made.subject, made.against))
+                if not one or one != other:
+                    cursor.error("out of circuit one measures between two terminals of one part",
+                                 "write for example: read 80 ohm at K3.85 against K3.86 "
+                                 "out-of-circuit")
+                    return None
+                made = replace(made, alone=True)
             elif cursor.take_word("with"):
                 word = cursor.name("with")
                 if word is None or word.text not in ("meter", "lamp"):
@@ -327,14 +339,19 @@ class CaseReader:
 
     def _rest(self, cursor: Cursor) -> tuple[str, str, float]:
         date = note = ""
+        sure = USUAL
         while (item := cursor.peek()) is not None:
             if item.type == "date":
                 date = read_date(cursor.take(), self.messages)
+            elif cursor.take_word("sure"):
+                sure = SURE
+            elif cursor.take_word("unsure"):
+                sure = UNSURE
             elif item.type == "text" and not note:
                 note = cursor.take().text
             else:
                 break
-        return date, note, SURE
+        return date, note, sure
 
     def _part(self, cursor: Cursor, what: str) -> Part | None:
         item = cursor.name(what)
@@ -346,13 +363,33 @@ class CaseReader:
                                 did_you_mean(item.text, self.vehicle.parts))
         return part
 
-    def _known(self, item: Item) -> bool:
+    def _name(self, cursor: Cursor, what: str) -> Item | None:
+        """Take a name; that of a wire may have points and signs in it."""
+        item = cursor.take_if("word", "number", "text")
+        if item is None:
+            cursor.error(f"'{what}' needs a name behind it")
+        return item
+
+    def _things(self) -> list[str]:
+        return [*self.vehicle.parts, *self.vehicle.wires]
+
+    def _carriers(self) -> list[str]:
+        fuses = [p.name for p in self.vehicle.parts.values() if is_protection(p)]
+        return [*fuses, *self.vehicle.wires]
+
+    def _owner(self, node: str) -> str:
+        name = node.partition(".")[0]
+        return name if name in self.vehicle.parts else ""
+
+    def _known(self, item: Item, known: Collection[str] = (), hint: str = "") -> bool:
         vehicle = self.vehicle
-        known = [*vehicle.parts, *vehicle.wires, *vehicle.runs, *vehicle.places]
+        known = known or [*vehicle.parts, *vehicle.wires, *vehicle.runs, *vehicle.places]
         if item.text in known:
             return True
-        self.messages.error("unknown-part", f"nothing is called '{item.text}'", item.span,
-                            did_you_mean(item.text, known))
+        there = item.text in vehicle.parts
+        self.messages.error("unknown-part", f"'{item.text}' is neither fuse nor wire" if there and
+                            hint else f"nothing is called '{item.text}'", item.span,
+                            (None if there else did_you_mean(item.text, known)) or hint or None)
         return False
 
     def _point(self, cursor: Cursor) -> str | None:

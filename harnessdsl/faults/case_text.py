@@ -5,16 +5,32 @@ from __future__ import annotations
 import contextlib
 import math
 import os
+import re
 import tempfile
 from pathlib import Path
 
-from harnessdsl.faults.case import BATTERY_OFF, SURE, UNSURE, Case, Observation
+from harnessdsl.faults.case import (
+    BATTERY_OFF,
+    OUT_OF_CIRCUIT,
+    SURE,
+    UNSURE,
+    Case,
+    Observation,
+)
 
 
 def quoted(text: str) -> str:
     """Return a text in quotes, as the language reads it."""
     clean = "".join(c if c.isprintable() else " " for c in text)
     return '"' + clean.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+_PLAIN = re.compile(r"[^\W\d_][\w.:@+-]*\Z")
+
+
+def name_text(name: str) -> str:
+    """Return a name as a case file writes it: in quotes where it looks like something else."""
+    return name if _PLAIN.match(name) or name.startswith("@") else quoted(name)
 
 
 def figure(value: float, unit: str) -> str:
@@ -26,13 +42,13 @@ def observation_text(seen: Observation) -> str:
     """Return one observation as a line of a case file."""
     match seen.kind:
         case "load" | "fuse" | "relay":
-            words = ["saw", seen.subject, seen.says]
+            words = ["saw", name_text(seen.subject), seen.says]
         case "swap":
-            words = ["swapped", seen.subject, seen.against, seen.says]
+            words = ["swapped", name_text(seen.subject), name_text(seen.against), seen.says]
         case "wiggle":
-            words = ["wiggled", seen.subject, seen.says]
+            words = ["wiggled", name_text(seen.subject), seen.says]
         case "amps":
-            words = ["read", figure(seen.value, "A"), "through", seen.subject]
+            words = ["read", figure(seen.value, "A"), "through", name_text(seen.subject)]
         case _:
             if seen.kind == "lamp":
                 shown = seen.says
@@ -41,26 +57,29 @@ def observation_text(seen: Observation) -> str:
                     "open" if math.isinf(seen.value) else figure(seen.value, "ohm"))
             else:
                 shown = figure(seen.value, "V")
-            words = ["read", shown, "at", seen.subject]
+            words = ["read", shown, "at", name_text(seen.subject)]
             if seen.against:
-                words += ["against", seen.against]
+                words += ["against", name_text(seen.against)]
     for plug in seen.unplugged:
-        words += ["unplugged", plug]
+        words += ["unplugged", name_text(plug)]
     for fuse in seen.pulled:
-        words += ["pulled", fuse]
-    if seen.condition == BATTERY_OFF:
+        words += ["pulled", name_text(fuse)]
+    if seen.alone:
+        words.append(OUT_OF_CIRCUIT)
+    elif seen.condition == BATTERY_OFF:
         words.append(BATTERY_OFF)
     elif seen.condition:
-        words += ["in", seen.condition]
+        words += ["in", name_text(seen.condition)]
     if seen.date:
         words.append(seen.date)
-    if seen.sure == SURE:
-        words.append("sure")
-    elif seen.sure == UNSURE:
-        words.append("unsure")
+    words += _sure(seen.sure)
     if seen.note:
         words.append(quoted(seen.note))
     return " ".join(words)
+
+
+def _sure(chance: float) -> list[str]:
+    return ["sure"] if chance == SURE else ["unsure"] if chance == UNSURE else []
 
 
 def case_text(case: Case) -> str:
@@ -73,15 +92,17 @@ def case_text(case: Case) -> str:
         lines.append(" ".join(["complaint", quoted(complaint.text),
                                *(["when", complaint.when] if complaint.when else []),
                                *([complaint.date] if complaint.date else [])]))
-    for name, factor in case.likelihoods:
-        lines.append(f"likelihood {quoted(name)} {factor:g}")
+    for one in case.likelihoods:
+        lines.append(" ".join(["likelihood", *map(name_text, one.names), f"{one.factor:g}",
+                               *([quoted(one.note)] if one.note else [])]))
     for part in case.replaced:
-        lines.append(" ".join(["changed", part.part, *([part.date] if part.date else []),
+        lines.append(" ".join(["changed", name_text(part.part),
+                               *([part.date] if part.date else []), *_sure(part.sure),
                                *([quoted(part.note)] if part.note else [])]))
     for place in case.opened:
-        lines.append(f"open {place}")
+        lines.append(f"open {name_text(place)}")
     for refusal in case.refusals:
-        lines.append(" ".join(["refused", refusal.subject,
+        lines.append(" ".join(["refused", name_text(refusal.subject),
                                *([quoted(refusal.reason)] if refusal.reason else [])]))
     lines += [observation_text(seen) for seen in case.observations]
     lines += [f"note {quoted(note)}" for note in case.notes]

@@ -1,32 +1,31 @@
 """How things fail: every fault that a vehicle can have, with what it does to the circuit.
 
 A fault is a set of changes to elements of the network: another law, an element more (a chafe to
-metal, a weld across a contact), a contact that no longer closes. The relative likelihoods are common
-practice, no source: they only have to be right in their order. Wet places
-corrode, moving ones break wires, hot ones age insulation and solenoids.
+metal, a weld across a contact), a contact that no longer closes. How likely each is stands in
+`usual`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 from harnessdsl.electric.assembly import VehicleCircuit, element_id, reference_node
-from harnessdsl.electric.elements import (
-    OPEN,
-    Alternator,
-    Cell,
-    Element,
-    Law,
-    Motor,
-    Resistance,
+from harnessdsl.electric.elements import OPEN, Alternator, Cell, Element, Motor, Resistance
+from harnessdsl.faults.fault import Fault
+from harnessdsl.faults.neighbours import (
+    SHORT_OHM,
+    chafed_runs,
+    shorted_capacitors,
+    touching_pins,
 )
+from harnessdsl.faults.usual import LIKELIHOOD, Likelihoods, exposure
 from harnessdsl.model.topology import Edge
-from harnessdsl.model.vehicle import Part, Vehicle
+from harnessdsl.model.vehicle import Part
 
-SHORT_OHM = 0.02
-"""A chafed wire on metal (common practice, no source)."""
+__all__ = ["SHORT_OHM", "Fault", "FaultFinder", "find_faults"]
+
 WELD_OHM = 0.01
 CORRODED_OHM = 8.0
 """A green joint: a meter shows full voltage behind it, a lamp stays dim."""
@@ -35,6 +34,8 @@ LIFTED_EARTH_OHM = 2.0
 SHORTED_TURN_SHARE = 0.35
 SEIZED_FACTOR = 5.0
 """Load on a seized motor, in stalled currents: more than it can ever turn."""
+WEAK_SHARE = 0.5
+"""Current that worn brushes still pass (common practice)."""
 FLAT_EMF_SHARE = 0.93
 FLAT_OHM_FACTOR = 12.0
 """A battery at the end: 11.8 V open and much inner resistance (common practice)."""
@@ -42,72 +43,9 @@ THERMAL_SHIFT_C = 15.0
 HOT_RESISTOR_OHM, HOT_RESISTOR_FACTOR = 10.0, 5.0
 """Blower and ballast resistors run hot and burn through (common practice)."""
 
-EXPOSURE_FACTOR = {
-    "joint": {"wet": 4.0, "hot": 1.5, "moving": 1.5},
-    "wire": {"wet": 1.2, "hot": 1.5, "moving": 6.0},
-    "chafe": {"wet": 1.0, "hot": 1.5, "moving": 3.0},
-    "device": {"wet": 2.0, "hot": 1.5, "moving": 1.2},
-}
-"""How much likelier a fault is where a place is wet, hot or moving (common practice)."""
-
-LIKELIHOOD: Mapping[str, float] = {
-    "filament-open": 30.0, "fuse-blown": 12.0, "fuse-contact": 6.0, "plug-corroded": 4.0,
-    "plug-open": 3.0, "plug-pulled": 2.0, "earth-lifted": 10.0, "earth-corroded": 12.0,
-    "wire-open": 1.5, "wire-corroded": 1.0, "wire-short": 1.0, "wires-touch": 0.2,
-    "contact-open": 6.0, "contact-burnt": 6.0, "contact-welded": 2.0, "coil-open": 4.0,
-    "coil-short": 0.5, "wrong-relay": 0.7, "switch-stuck": 6.0, "thermal-stuck-open": 8.0,
-    "thermal-stuck-closed": 3.0, "thermal-shifted": 2.0, "motor-worn": 6.0, "motor-seized": 3.0,
-    "load-open": 3.0, "solenoid-open": 3.0, "diode-open": 0.7, "diode-short": 0.7,
-    "resistor-open": 2.0, "sender-open": 3.0, "sender-short": 1.0, "battery-low": 20.0,
-    "alternator-dead": 8.0, "module-dead": 1.5, "output-dead": 2.0, "link-open": 2.0,
-}
-"""Relative likelihood by mode (common practice, no source)."""
-
 _LOAD_NAMES = {"filament": "filament burnt out", "heater": "heating wire broken",
                "solenoid": "solenoid winding open", "led": "LED dead", "load": "dead inside",
                "speaker": "speaker coil open", "winding": "winding open"}
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """One thing that can be wrong."""
-
-    id: str
-    mode: str
-    words: str
-    """What is wrong, in words: 'K2 Radiator fan relay: contact 30-87 does not close'."""
-    part: str = ""
-    wire: str = ""
-    likelihood: float = 1.0
-    laws: Mapping[str, Law] = field(default_factory=dict)
-    added: tuple[Element, ...] = ()
-    closed: Mapping[str, bool] = field(default_factory=dict)
-    """Contacts whose switch side is held open (False) or closed (True)."""
-    inverted: tuple[str, ...] = ()
-    """Contacts whose relay works the other way round: the wrong relay is fitted."""
-    only_when: str = ""
-    """'' always, 'hot' or 'moving' only then."""
-    thermal_shift_c: float = 0.0
-
-    @property
-    def subject(self) -> str:
-        """The part or wire that it is about."""
-        return self.part or self.wire
-
-    def elements(self) -> list[str]:
-        """Return the ids of elements that the fault touches."""
-        return sorted({*self.laws, *self.closed, *self.inverted, *(e.id for e in self.added)})
-
-
-def _exposure(vehicle: Vehicle, place: str, what: str) -> float:
-    factor = 1.0
-    seen: set[str] = set()
-    while place in vehicle.places and place not in seen:
-        seen.add(place)
-        for word in vehicle.places[place].exposure:
-            factor *= EXPOSURE_FACTOR[what].get(word, 1.0)
-        place = vehicle.places[place].inside
-    return factor
 
 
 def _named(part: Part) -> str:
@@ -139,9 +77,11 @@ class FaultFinder:
         for part in self.vehicle.parts.values():
             for fault in self._of_part(part):
                 found.setdefault(fault.id, fault)
-        for fault in self._touching():
-            found.setdefault(fault.id, fault)
-        return list(found.values())
+        for make in (touching_pins, chafed_runs, shorted_capacitors):
+            for fault in make(self.assembled):
+                found.setdefault(fault.id, fault)
+        usual = Likelihoods(self.vehicle)
+        return [replace(f, likelihood=f.likelihood * usual.factor(f)) for f in found.values()]
 
     # edges
 
@@ -182,13 +122,12 @@ class FaultFinder:
         for run in self.vehicle.runs.values():
             if wire.name in run.wires:
                 places += [*run.places, *run.grommets]
-        factor = max([_exposure(self.vehicle, place, "wire") for place in places] or [1.0])
-        rubs = max([_exposure(self.vehicle, place, "chafe") for place in places] or [1.0])
+        factor = max([exposure(self.vehicle, place, "wire") for place in places] or [1.0])
+        rubs = max([exposure(self.vehicle, place, "chafe") for place in places] or [1.0])
         length = min(2.0, max(0.3, wire.length_m or 1.0))
-        joint = max([_exposure(self.vehicle, place, "joint") for place in places] or [1.0])
+        joint = max([exposure(self.vehicle, place, "joint") for place in places] or [1.0])
         yield self._fault("wire-open", f"{words}: broken, or off at one end", factor * length,
-                          wire=wire.name, laws={element.id: OPEN},
-                          only_when="")
+                          wire=wire.name, laws={element.id: OPEN})
         base = element.law.ohm if isinstance(element.law, Resistance) else 0.0
         yield self._fault("wire-corroded", f"{words}: corroded end, high resistance", joint,
                           wire=wire.name, laws={element.id: Resistance(base + CORRODED_OHM)})
@@ -211,7 +150,7 @@ class FaultFinder:
             return
         cavity = edge.a.rpartition(".")[2]
         words = f"plug {_named(part)}, cavity {cavity}"
-        factor = _exposure(self.vehicle, part.place, "joint")
+        factor = exposure(self.vehicle, part.place, "joint")
         yield self._fault("plug-open", f"{words}: pin pushed back, no contact", factor,
                           part=part.name, tail=cavity, laws={element.id: OPEN})
         yield self._fault("plug-corroded", f"{words}: corroded, high resistance", factor,
@@ -219,7 +158,7 @@ class FaultFinder:
 
     def _bond(self, edge: Edge, element: Element) -> Iterator[Fault]:
         part = self.vehicle.parts[edge.part]
-        factor = _exposure(self.vehicle, part.place, "joint")
+        factor = exposure(self.vehicle, part.place, "joint")
         if part.family != "earth":
             factor *= 0.3
         what = f"earth point {_named(part)}" if part.family == "earth" else (
@@ -232,7 +171,7 @@ class FaultFinder:
 
     def _contact(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
         assert edge.primitive is not None
-        factor = _exposure(self.vehicle, part.place, "device")
+        factor = exposure(self.vehicle, part.place, "device")
         pins = f"{edge.primitive.a}-{edge.primitive.b}"
         clauses = edge.primitive.clauses
         if "electronic" in edge.primitive.flags:
@@ -256,12 +195,14 @@ class FaultFinder:
                           laws={element.id: Resistance(POOR_CONTACT_OHM)})
         setting = next((c for c in self.assembled.contacts if c.id == element.id), None)
         if thermal and setting is not None and setting.hot_c is not None:
-            yield self._fault(
-                "thermal-shifted", f"{_named(part)}: switches {THERMAL_SHIFT_C:g} C too late",
-                factor, part=part.name, tail=element.id, thermal_shift_c=THERMAL_SHIFT_C)
+            for word, shift in (("late", THERMAL_SHIFT_C), ("early", -THERMAL_SHIFT_C)):
+                yield self._fault(
+                    "thermal-shifted", f"{_named(part)}: switches {THERMAL_SHIFT_C:g} C too {word}",
+                    factor, part=part.name, thermal_shift_c=shift,
+                    tail=element.id if shift > 0 else f"{element.id}:{word}")
 
     def _coil(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
-        factor = _exposure(self.vehicle, part.place, "device")
+        factor = exposure(self.vehicle, part.place, "device")
         name = f" '{element.name}'" if element.name else ""
         yield self._fault("coil-open", f"{_named(part)}: coil{name} open", factor,
                           part=part.name, tail=element.id, laws={element.id: OPEN})
@@ -274,11 +215,11 @@ class FaultFinder:
     def _fuse(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
         mode = "link-open" if part.family == "link" else "fuse-blown"
         what = "burnt through" if part.family == "link" else "blown, or not making contact"
-        factor = _exposure(self.vehicle, part.place, "device")
+        factor = exposure(self.vehicle, part.place, "device")
         yield self._fault(mode, f"{_named(part)}: {what}", factor, part=part.name,
                           laws={element.id: OPEN})
         yield self._fault("fuse-contact", f"{_named(part)}: corroded clips, high resistance",
-                          _exposure(self.vehicle, part.place, "joint"), part=part.name,
+                          exposure(self.vehicle, part.place, "joint"), part=part.name,
                           laws={element.id: Resistance(POOR_CONTACT_OHM)})
 
     def _load(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
@@ -290,14 +231,18 @@ class FaultFinder:
                                                                                 "load-open")
         name = f" '{element.name}'" if element.name else ""
         yield self._fault(mode, f"{_named(part)}:{name} {_LOAD_NAMES[edge.type]}",
-                          _exposure(self.vehicle, part.place, "device"), part=part.name,
+                          exposure(self.vehicle, part.place, "device"), part=part.name,
                           tail=element.id, laws={element.id: OPEN})
 
     def _motor(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
-        factor = _exposure(self.vehicle, part.place, "device")
+        factor = exposure(self.vehicle, part.place, "device")
         yield self._fault("motor-worn", f"{_named(part)}: brushes worn, open", factor,
                           part=part.name, tail=element.id, laws={element.id: OPEN})
         if isinstance(element.law, Motor):
+            weak = replace(element.law, running_a=element.law.running_a * WEAK_SHARE,
+                           stalled_a=element.law.stalled_a * WEAK_SHARE)
+            yield self._fault("motor-weak", f"{_named(part)}: worn, turns slowly", factor,
+                              part=part.name, tail=element.id, laws={element.id: weak})
             yield self._fault(
                 "motor-seized", f"{_named(part)}: seized", factor, part=part.name, tail=element.id,
                 laws={element.id: replace(element.law,
@@ -325,6 +270,10 @@ class FaultFinder:
 
     def _resistor(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
         if edge.primitive is not None and "electronic" in edge.primitive.flags:
+            pin = edge.primitive.name.rpartition("-")[2]
+            yield self._fault("input-dead", f"{_named(part)}: pin {pin} dead inside",
+                              exposure(self.vehicle, part.place, "device"), part=part.name,
+                              tail=element.id, laws={element.id: OPEN})
             return
         ohm = element.law.ohm if isinstance(element.law, Resistance) else math.inf
         # one that takes many watts glows and burns through
@@ -347,17 +296,15 @@ class FaultFinder:
                      if f"{part.name}:plug:{cavity}" in self.circuit.element_index}
             if len(plugs) > 1:
                 yield self._fault("plug-pulled", f"plug {_named(part)}: apart",
-                                  _exposure(self.vehicle, part.place, "joint"), part=part.name,
+                                  exposure(self.vehicle, part.place, "joint"), part=part.name,
                                   laws=plugs)
         contacts = {f"{part.name}:contact:{p.a}-{p.b}" + (f":{p.name}" if p.name else ""): p
                     for p in part.kind.primitives if p.type == "contact"}
         contacts = {name: p for name, p in contacts.items() if name in self.circuit.element_index}
         gated = [name for name in contacts
                  if self.circuit.elements[self.circuit.element_index[name]].gate]
-        if len(gated) == 1 and len(contacts) == 1 and part.family == "relay":
-            yield self._fault("wrong-relay", f"{_named(part)}: the wrong relay is fitted (its "
-                              "contact works the other way round)", part=part.name,
-                              inverted=tuple(gated))
+        if part.family == "relay":
+            yield from self._wrong_relay(part, gated)
         for actuator in part.kind.actuators.values():
             mine = {name: p for name, p in contacts.items() if "electronic" not in p.flags
                     and any(c.actuator == actuator.name for c in p.clauses)}
@@ -371,26 +318,22 @@ class FaultFinder:
                                   1 / len(actuator.positions), part=part.name,
                                   tail=f"{actuator.name}={position}", closed=held)
 
-    # pairs
-
-    def _touching(self) -> Iterator[Fault]:
-        """Neighbours in one plug that touch, where it is wet or hot or moving."""
-        for part in self.vehicle.parts.values():
-            body = part.connector
-            if body is None or body.of:
-                continue
-            factor = _exposure(self.vehicle, part.place, "joint")
-            if factor <= 1.0:
-                continue
-            used = [c for c in body.cavities
-                    if any(e.wire is not None for e in
-                           self.assembled.topology.edges_at.get(f"{part.name}.a.{c}", ()))]
-            for first, second in zip(used, used[1:], strict=False):
-                bridge = Element(f"bridge:{part.name}:{first}-{second}", f"{part.name}.a.{first}",
-                                 f"{part.name}.a.{second}", Resistance(SHORT_OHM), "chafe")
-                yield self._fault("wires-touch", f"plug {_named(part)}: cavities {first} and "
-                                  f"{second} touch", factor, part=part.name,
-                                  tail=f"{first}-{second}", added=(bridge,))
+    def _wrong_relay(self, part: Part, gated: list[str]) -> Iterator[Fault]:
+        """A relay with one contact: one that works the other way round; a changeover: a make relay,
+        which has no 87a."""
+        elements = {name: self.circuit.elements[self.circuit.element_index[name]]
+                    for name in gated}
+        if len(gated) == 1:
+            yield self._fault("wrong-relay", f"{_named(part)}: the wrong relay is fitted (its "
+                              "contact works the other way round)", part=part.name,
+                              inverted=tuple(gated))
+            return
+        rests = {name: OPEN for name, element in elements.items()
+                 if element.gate and all(not term.energised for term in element.gate)}
+        if rests and len(rests) < len(gated):
+            yield self._fault("wrong-relay", f"{_named(part)}: the wrong relay is fitted (a make "
+                              "relay in the place of a changeover relay)", part=part.name,
+                              laws=rests)
 
 
 def find_faults(assembled: VehicleCircuit) -> list[Fault]:

@@ -16,6 +16,7 @@ from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.entries import Array
 from harnessdsl.faults.likelihood import fits
 from harnessdsl.faults.predictions import Candidate, Predictor, State
+from harnessdsl.faults.usual import told_factor
 
 ABSENT_SHARE = 0.25
 """How often an intermittent fault is away when one looks."""
@@ -34,7 +35,8 @@ MOST_PAIRS = 150
 """Pairs added at once; more come when these do not explain everything either."""
 UNEXPLAINED = 0.2
 """An observation less likely than this is not explained."""
-REPLACED_FACTOR = 0.02
+REPLACED_FACTOR = 0.01
+"""Chance that a sound part put in is bad too; how sure the person is comes on top."""
 WHEN_FACTOR = 4.0
 SAME_V, SAME_SHARE = 0.15, 0.06
 CLASS_SHARE, CHANGING_CLASS_SHARE = 0.9, 0.96
@@ -181,15 +183,11 @@ def start(predictor: Predictor, case: Case) -> Weights:
     """Return the weights before anything was seen, as the case's own words set them."""
     bench = predictor.bench
     prior = np.asarray([f.likelihood for f in bench.faults])
-    replaced = {r.part for r in case.replaced}
-    factors = dict(case.likelihoods)
+    replaced = {r.part: 1 - r.sure + REPLACED_FACTOR for r in case.replaced}
     when = {c.when for c in case.complaints if c.when}
     for i, fault in enumerate(bench.faults):
-        if fault.part in replaced:
-            prior[i] *= REPLACED_FACTOR
-        for name in (fault.id, fault.mode, fault.subject):
-            if name in factors:
-                prior[i] *= factors[name]
+        prior[i] *= replaced.get(fault.subject, 1.0)
+        prior[i] *= told_factor(bench.vehicle, fault, case.likelihoods)
         if when & set(fault_exposure(predictor, i)):
             prior[i] *= WHEN_FACTOR
     prior /= prior.sum()

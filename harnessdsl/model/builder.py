@@ -12,6 +12,7 @@ from harnessdsl.model.evidence_builder import EvidenceNotes
 from harnessdsl.model.group_builder import GroupBuilder
 from harnessdsl.model.kind_builder import KindLibrary
 from harnessdsl.model.kind_shelf import KindShelf
+from harnessdsl.model.likelihood_builder import build_likelihoods
 from harnessdsl.model.part_builder import PartBuilder
 from harnessdsl.model.place_builder import PlaceBuilder
 from harnessdsl.model.reading import Cursor, Reader
@@ -20,7 +21,8 @@ from harnessdsl.model.wire_builder import WireBuilder
 
 NOMINAL_VOLTAGES = (6.0, 12.0, 24.0, 48.0)
 _SECTIONS = ("vehicle", "place", "wire", "cable", "run", "circuit", "condition", "kind",
-             "accept", "conductor", "evidence", "caution", "verified", "refuted", "claim")
+             "accept", "conductor", "evidence", "caution", "verified", "refuted", "claim",
+             "likelihood")
 
 _VEHICLE_WORDS = ("build", "supply", "body", "year", "colours", "note", "caution", "option",
                   "choice", "chassis", "built", "milestone", "with", "without")
@@ -72,6 +74,8 @@ class VehicleBuilder:
             conditions=build_conditions(self.reader, by_word["condition"], parts),
             acceptances=self._acceptances(by_word["accept"]),
             claims=notes.claims(by_word["claim"]),
+            likelihoods=build_likelihoods(self.messages, by_word["likelihood"], parts, wires,
+                                          places, kinds.names() if by_word["likelihood"] else ()),
             cautions=(*vehicle.cautions, *self._cautions(by_word["caution"])))
         return vehicle, self.messages.found + self.shelf.diagnostics
 

@@ -37,7 +37,7 @@ def build_conditions(reader: Reader, facts: list[Fact], parts: dict[str, Part]
 
 
 class Settings:
-    """Reads `S1 = run`, `engine 95 C`, `engine running`, `S9 95 C` in any order."""
+    """Reads `S1 = run`, `engine 95 C`, `engine running`, `moving`, `S9 95 C` in any order."""
 
     def __init__(self, reader: Reader, parts: dict[str, Part]) -> None:
         self.messages = reader.messages
@@ -46,10 +46,12 @@ class Settings:
         self.temperatures_c: dict[str, float] = {}
         self.states: dict[tuple[str, str], str] = {}
         self.engine_running = False
+        self.moving = False
 
     def onto(self, condition: Condition) -> Condition:
         return replace(condition, positions=self.positions, temperatures_c=self.temperatures_c,
-                       engine_running=self.engine_running, states=self.states)
+                       engine_running=self.engine_running, moving=self.moving,
+                       states=self.states)
 
     def read(self, cursor: Cursor) -> None:
         while cursor:
@@ -80,6 +82,9 @@ class Settings:
             elif item.text == "engine" and following is not None and (
                     following.text in ("running", "stopped")):
                 self.engine_running = cursor.take().text == "running"
+            elif item.text == "moving" and (following is None or following.type in (
+                    "word", "number", "comma")):
+                self.moving = True
             else:
                 self.messages.error("syntax", f"what about '{item.text}'?", item.span,
                                     f"write for example: {item.text} = on, or: engine 95 C")

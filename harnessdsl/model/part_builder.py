@@ -26,8 +26,8 @@ from harnessdsl.quantity import Quantity
 from harnessdsl.text import NOWHERE, Span
 
 _FLAGS = ("always-live", "spare", "retained")
-_WORDS = ("in", "slot", "zone", "on", "of", "note", "unfused", *_FLAGS, "measured", "traced",
-          "copied", "guessed", "by")
+_WORDS = ("in", "slot", "zone", "on", "of", "note", "unfused", "fitted", *_FLAGS, "measured",
+          "traced", "copied", "guessed", "by")
 MAX_WAYS = 200
 _ADD_PART = "add a line for it, or correct the name"
 
@@ -44,6 +44,7 @@ class _Draft:
     of: str = ""
     of_span: Span = NOWHERE
     note: str = ""
+    fitted: int = 0
     unfused: str = ""
     flags: set[str] = field(default_factory=set)
     evidence: Evidence | None = None
@@ -193,6 +194,8 @@ class PartBuilder:
                 draft.of, draft.of_span = of.text, of.span
         elif word == "note":
             draft.note = cursor.text("note")
+        elif word == "fitted":
+            draft.fitted = self._year(cursor)
         elif word == "unfused":
             draft.unfused = cursor.text("unfused")
         elif word in _FLAGS:
@@ -206,6 +209,17 @@ class PartBuilder:
             self._quantity(following, word, draft, item.span.to(following.span))
         else:
             cursor.unknown(item, [*_WORDS, *FIGURE_WORDS], f"a {kind.name}")
+
+    def _year(self, cursor: Cursor) -> int:
+        span = cursor.here
+        year = cursor.number("fitted")
+        if year is None:
+            return 0
+        if year != int(year) or not 1885 <= year <= 2100:
+            self.messages.error("bad-date", f"{year:g} is no year", span, "write for example: "
+                                "fitted 2019")
+            return 0
+        return int(year)
 
     def _block(self, fact: Fact, kind: Kind, draft: _Draft) -> Kind:
         if fact.block is None:
@@ -290,9 +304,9 @@ class PartBuilder:
             self.conductors.setdefault(conductor, name.span)
         return Part(
             name.text, draft.label or "", kind, draft.place, draft.slot, draft.zone, conductor,
-            connector, draft.figures, frozenset(draft.flags), draft.unfused, draft.note,
-            draft.evidence or self.reader.evidence_at(fact.head.span), fact.span, name.span,
-            draft.slot_span, draft.place_span)
+            connector, draft.figures, frozenset(draft.flags), draft.unfused, draft.fitted,
+            draft.note, draft.evidence or self.reader.evidence_at(fact.head.span), fact.span,
+            name.span, draft.slot_span, draft.place_span)
 
     def _connector(self, name: Item, draft: _Draft) -> ConnectorBody:
         cavities = tuple(draft.cavities)

@@ -19,7 +19,8 @@ TRUST_WORDS = {trust.word: trust for trust in Trust}
 
 TOP_LEVEL_WORDS = frozenset(
     {"vehicle", "use", "place", "wire", "cable", "run", "circuit", "condition", "kind", "accept",
-     "conductor", "evidence", "caution", "verified", "refuted", "claim"}
+     "conductor", "evidence", "caution", "verified", "refuted", "claim",
+     "likelihood"}
 )
 """Heads of facts that are not part kinds."""
 

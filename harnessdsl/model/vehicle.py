@@ -108,6 +108,8 @@ class Part:
     flags: frozenset[str] = frozenset()
     """Of: always-live, spare, retained."""
     unfused_reason: str = ""
+    fitted: int = 0
+    """The year in which it was put in, where it is newer than the vehicle; 0 when not told."""
     note: str = ""
     evidence: Evidence = UNSTATED
     span: Span = NOWHERE
@@ -238,6 +240,8 @@ class Condition:
     temperatures_c: Mapping[str, float] = field(default_factory=dict)
     """By part name, or 'engine', 'ambient'."""
     engine_running: bool = False
+    moving: bool = False
+    """Whether the vehicle is driven, or its doors are moved: what is loose is shaken."""
     states: Mapping[tuple[str, str], str] = field(default_factory=dict)
     """(part, 'pressure' | 'motion' | 'trip') -> state."""
     span: Span = NOWHERE
@@ -264,6 +268,17 @@ class Claim:
 
 
 @dataclass(frozen=True, slots=True)
+class Likelihood:
+    """How many times likelier than usual something fails. `names` are ways to fail, parts, wires,
+    places and kinds; it holds for what all of them fit."""
+
+    names: tuple[str, ...]
+    factor: float
+    note: str = ""
+    span: Span = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
 class Vehicle:
     """Everything that the files say, resolved; mappings keep the order of the file."""
 
@@ -285,4 +300,5 @@ class Vehicle:
     acceptances: tuple[Acceptance, ...] = ()
     cautions: tuple[str, ...] = ()
     claims: tuple[Claim, ...] = ()
+    likelihoods: tuple[Likelihood, ...] = ()
     span: Span = NOWHERE

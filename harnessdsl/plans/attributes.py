@@ -10,7 +10,8 @@ from harnessdsl.model.colour import looks_like_colour, read_colour
 from harnessdsl.model.reading import TRUST_WORDS, quantity_of
 from harnessdsl.model.wire_builder import INSULATIONS
 
-_VALUE_WORDS = ("in", "slot", "zone", "on", "of", "note", "unfused", "via", "safety")
+_VALUE_WORDS = ("in", "slot", "zone", "on", "of", "note", "unfused", "via", "safety",
+                "fitted")
 """Words that stand before one value."""
 _MATERIALS = ("aluminium", "copper")
 FLAG_WORDS = ("always-live", "spare", "retained", "fusible", "wet", "hot", "moving", "twisted",

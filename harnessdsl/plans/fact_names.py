@@ -10,11 +10,13 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from harnessdsl.language.facts import Fact, Item
+from harnessdsl.model.failures import FAILURES
 from harnessdsl.model.reading import TRUST_WORDS, names_of
 
 GROUPS = ("place", "wire", "cable", "run", "circuit", "condition", "kind", "conductor")
 """Heads of facts that define something with a name; other heads are kinds of part."""
-NAMELESS = ("vehicle", "accept", "caution", "evidence", "verified", "refuted", "claim")
+NAMELESS = ("vehicle", "accept", "caution", "evidence", "verified", "refuted", "claim",
+            "likelihood")
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +179,14 @@ def _told(fact: Fact) -> Iterator[Mention]:
             yield Mention("", item.text, item, "member")
 
 
+def _likelihood(fact: Fact) -> Iterator[Mention]:
+    """Names before the factor, ways to fail left out."""
+    last = max((i for i, item in enumerate(fact.items) if item.type == "number"), default=0)
+    for item in fact.items[1:last]:
+        if item.type != "comma" and item.text not in FAILURES:
+            yield Mention("", item.text, item, "member")
+
+
 def _kind(fact: Fact) -> Iterator[Mention]:
     yield from _after("like", "kind", fact.items[2:])
 
@@ -184,7 +194,7 @@ def _kind(fact: Fact) -> Iterator[Mention]:
 _READERS: dict[str, Callable[[Fact], Iterable[Mention]]] = {
     "wire": _wire, "part": _part, "place": _place, "run": _run, "cable": _cable,
     "circuit": _circuit, "condition": _condition, "accept": _accept, "kind": _kind,
-    "verified": _told, "refuted": _told, "claim": _told,
+    "verified": _told, "refuted": _told, "claim": _told, "likelihood": _likelihood,
 }
 
 
@@ -206,7 +216,7 @@ def drop_members(fact: Fact, gone: Callable[[Mention], bool]) -> Fact | None:
     if not dropped:
         return fact
     group = group_of(fact)
-    if group == "accept":
+    if group in ("accept", "likelihood"):
         return None
     names = {m.name for m in dropped}
     items = {m.item for m in dropped}

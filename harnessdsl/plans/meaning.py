@@ -80,7 +80,7 @@ def _part(part: Part, remarks: bool) -> Fields:
             fields |= {f"half {name}": (half.gender, half.shell, half.label, half.ways),
                        f"half {name} place": half.place}
     if remarks:
-        fields |= {"note": part.note, "unfused reason": part.unfused_reason,
+        fields |= {"note": part.note, "fitted": part.fitted, "unfused reason": part.unfused_reason,
                    **_evidence(part.evidence)}
     return fields
 
@@ -168,7 +168,7 @@ def meaning_of(vehicle: Vehicle, remarks: bool = False) -> Meaning:
             "label": condition.label,
             "positions": tuple(sorted((p, a, v) for (p, a), v in condition.positions.items())),
             "temperatures_c": tuple(sorted(condition.temperatures_c.items())),
-            "engine_running": condition.engine_running,
+            "engine_running": condition.engine_running, "moving": condition.moving,
             "states": tuple(sorted((p, a, v) for (p, a), v in condition.states.items()))}
     for acceptance in vehicle.acceptances:
         found["acceptance"][f"{acceptance.code} {acceptance.subject}".strip()] = {

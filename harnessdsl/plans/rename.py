@@ -15,7 +15,7 @@ from harnessdsl.text import SourceFile
 
 _SECTIONS = frozenset({"vehicle", "place", "wire", "cable", "run", "circuit", "condition", "kind",
                        "accept", "conductor", "evidence", "caution", "use", "variant", "plan"})
-_TOLD = ("verified", "refuted", "claim")
+_TOLD = ("verified", "refuted", "claim", "likelihood")
 _NAME = re.compile(r"[^\W_][\w-]*\Z")
 
 
@@ -145,7 +145,8 @@ class _Renaming:
             if item.type in ("text", "date"):
                 return
             new = self.wire_names.get(item.text) or (
-                self.new if item.text == self.old and self.group != "place" else None)
+                self.new if item.text == self.old and (
+                    self.group != "place" or fact.word == "likelihood") else None)
             if new:
                 yield item, new
 
