@@ -21,13 +21,13 @@ from pathlib import Path
 
 import numpy as np
 
+from harnessdsl.faults.alike import classes_of
 from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.effort import Effort, places_of_node
 from harnessdsl.faults.next_measurement import _UNSEEN, answer_as, next_actions
 from harnessdsl.faults.predictions import Candidate, Predictor, State
 from harnessdsl.faults.ranking import (
     Weights,
-    classes_of,
     consider_pairs,
     enough,
     judge,
@@ -230,7 +230,7 @@ def half_splitting(predictor: Predictor, truth: int, first: Observation,
         if side:
             break
     left = [c for c, yes in zip(left, alive.tolist(), strict=True) if yes]
-    groups = [[left[i] for i in g] for g in classes_of(weights, left[:60])]
+    groups = [[left[i] for i in g] for g in classes_of(predictor, weights.seen, left[:60])]
     groups += [[c] for c in left[60:]]
     for number, group in enumerate(groups):
         if number == len(groups) - 1:

@@ -13,7 +13,6 @@ import numpy as np
 
 from harnessdsl.faults.case import Observation
 from harnessdsl.faults.entries import Array
-from harnessdsl.faults.out_of_circuit import alone_ohms
 from harnessdsl.faults.predictions import OPEN_OHM, Candidate, Predictor, lamp_word
 from harnessdsl.faults.sweep import DEAD, DIM, GLOWS, OFF, STAYS, WORKS
 
@@ -61,9 +60,8 @@ def _exact(predictor: Predictor, seen: Observation, candidates: Sequence[Candida
         case "load":
             if seen.says == "intermittent":
                 return np.full(len(candidates), 1.0)
-            row = _ROWS[seen.says]
-            return np.asarray([row[s] for s in
-                               predictor.load_states(state, candidates, seen.subject)])
+            row = np.asarray(_ROWS[seen.says])
+            return np.asarray(row[predictor.load_states(state, candidates, seen.subject)])
         case "fuse":
             blown = seen.says == "blown"
             if seen.condition:  # a sound one was put in and the condition entered
@@ -97,14 +95,11 @@ def _exact(predictor: Predictor, seen: Observation, candidates: Sequence[Candida
 
 def ohms(predictor: Predictor, seen: Observation, candidates: Sequence[Candidate]) -> Array:
     """Return what an ohmmeter shows, the battery off."""
-    if seen.alone:
-        return alone_ohms(predictor.bench, candidates, seen.subject.partition(".")[0],
-                          seen.subject, seen.against)
     state = predictor.state_of(seen)
     if seen.against:
-        return np.asarray([predictor.between_ohm(state, c, seen.subject, seen.against)
-                           for c in candidates])
-    return predictor.nodes(state, candidates)[1][:, predictor.node_index[seen.subject]]
+        return predictor.between_ohms(state, candidates, seen.subject, seen.against)
+    found = predictor.nodes(state, candidates)[1][:, predictor.node_index[seen.subject]]
+    return found.astype(float)
 
 
 def ohm_fit(shown: Array, seen: Observation) -> Array:

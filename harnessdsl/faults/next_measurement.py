@@ -2,8 +2,9 @@
 
 For every way of looking (a voltage at a point, a resistance with the battery off, a plug apart and
 then measured, a fuse looked at, two alike relays swapped, a load watched in another condition) the
-readings under all candidates are spread over outcomes that a person can tell apart; the expected
-drop of entropy, in bits, is divided by the minutes that it takes.
+readings under all causes are spread over outcomes that a person can tell apart; the expected drop
+of entropy, in bits, is divided by the minutes that it takes. Causes that look alike until opened
+count as one: telling those apart is worth nothing.
 """
 
 from __future__ import annotations
@@ -16,13 +17,14 @@ import numpy as np
 
 from harnessdsl.electric.elements import METER_OHM
 from harnessdsl.faults import effort as cost
+from harnessdsl.faults.alike import busy_states, classes_of
 from harnessdsl.faults.case import BATTERY_OFF, Case, Observation
 from harnessdsl.faults.cautions import forbidden
 from harnessdsl.faults.effort import Effort, part_of_node, places_of_node
 from harnessdsl.faults.entries import Array
-from harnessdsl.faults.likelihood import METER_SHARE, METER_V
+from harnessdsl.faults.information import ohm_scale, plain_bits, reading_bits, voltage_scale
 from harnessdsl.faults.predictions import Candidate, Predictor, State
-from harnessdsl.faults.ranking import ABSENT_SHARE, Weights, busy_states
+from harnessdsl.faults.ranking import ABSENT_SHARE, Weights
 from harnessdsl.model.vehicle import Vehicle
 
 MOST_CANDIDATES = 90
@@ -32,10 +34,10 @@ LEAST_BITS = 0.03
 OVERHEAD_MIN = 6.0
 """What a step counts besides its minutes: the instrument, the thinking, the writing down, and the
 next mistake. More of it makes fewer, dearer steps; bench/fault_search.py shows the trade."""
-BIN = 2.0
-"""Width of an outcome in standard deviations of a reading."""
-_STEP = 0.25
-SEEN_NOISE = 0.04
+ALTERNATIVES = 3
+"""Points kept of those that tell the same."""
+TELLS = 2.0
+"""A point is considered where its readings differ by so many standard deviations."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,75 +54,6 @@ class Action:
         return self.bits / (self.minutes + OVERHEAD_MIN)
 
 
-def _voltage_scale(volts: Array) -> Array:
-    """Return voltages on a scale where a reading's standard deviation is 1."""
-    return np.asarray(np.arcsinh(volts * METER_SHARE / METER_V) / METER_SHARE)
-
-
-def _ohm_scale(ohms: Array) -> Array:
-    """The same of resistances: 10 % and 0.3 ohm; everything above a megohm is open."""
-    return np.asarray(np.log((np.minimum(ohms, 2e6) + 2.0) / 2.0) / 0.12)
-
-
-_EDGE = 6.0
-
-
-def information(scaled: Array, weights: Array, absent: float = 0.0) -> Array:
-    """Return the bits that a reading is expected to give, for every column of points.
-
-    Args:
-        scaled: readings (candidates, points) on a scale with standard deviation 1; the last row is
-            the sound car's.
-        weights: of the candidates, summing to 1.
-        absent: chance that the fault is away just now, so that the sound car's reading shows.
-    """
-    low = float(scaled.min()) - _EDGE
-    count = int((float(scaled.max()) - low + _EDGE) / BIN) + 1
-    grid = np.arange(0.0, count * BIN + _STEP, _STEP)
-    edges = np.arange(count + 1) * BIN
-    below = _normal(edges[None, :] - grid[:, None])
-    table = np.diff(below, axis=1)
-    table /= table.sum(axis=1, keepdims=True)
-    entropy = -(table * np.log2(np.maximum(table, 1e-12))).sum(axis=1)
-    at = np.minimum(((scaled - low) / _STEP + 0.5).astype(np.intp), len(grid) - 1)
-    at, sound = at[:-1], at[-1]
-    if absent > 0:
-        mixed = (1 - absent) * table[at] + absent * table[sound][None, :, :]
-        own = -(mixed * np.log2(np.maximum(mixed, 1e-12))).sum(axis=2)
-        noise = weights @ own
-    else:
-        noise = weights @ entropy[at]
-    points = scaled.shape[1]
-    # candidates that read alike share a row of the table: sum their weights first
-    flat = at + np.arange(points)[None, :] * len(grid)
-    share = np.bincount(flat.ravel(), np.repeat(weights, points), points * len(grid))
-    mean = share.reshape(points, len(grid)) @ table
-    if absent > 0:
-        mean = (1 - absent) * mean + absent * table[sound]
-    total = -(mean * np.log2(np.maximum(mean, 1e-12))).sum(axis=1)
-    return np.asarray(np.maximum(total - noise, 0.0))
-
-
-def _normal(x: Array) -> Array:
-    from scipy.special import ndtr
-
-    return np.asarray(ndtr(x))
-
-
-def class_information(outcomes: np.ndarray, weights: Array, noise: float = SEEN_NOISE,
-                      absent: float = 0.0) -> float:
-    """Return the bits of an observation with plain outcomes, one now and then seen wrong."""
-    noise += absent  # roughly: away, it looks like another outcome
-    values, inverse = np.unique(outcomes, return_inverse=True)
-    if len(values) < 2:
-        return 0.0
-    share = np.bincount(inverse, weights)
-    wrong = noise / (len(values) - 1)
-    mean = share * (1 - noise) + (1 - share) * wrong
-    own = -((1 - noise) * math.log2(1 - noise) + noise * math.log2(wrong))
-    return float(max(-(mean * np.log2(mean)).sum() - own, 0.0))
-
-
 class Chooser:
     """Finds the next action for a case."""
 
@@ -135,9 +68,12 @@ class Chooser:
         order = np.argsort(-normal, kind="stable")[:MOST_CANDIDATES]
         covered = np.cumsum(normal[order])
         order = order[:int(np.searchsorted(covered, COVERED * covered[-1])) + 1]
-        self.candidates: list[Candidate] = [weights.candidates[i] for i in order]
-        chosen = normal[order]
-        self.share = chosen / chosen.sum()
+        likely: list[Candidate] = [weights.candidates[i] for i in order]
+        groups = classes_of(self.predictor, weights.seen, likely)
+        self.candidates = [likely[group[0]] for group in groups]
+        """The likeliest of each class stands for it."""
+        chosen = np.asarray([normal[order[list(group)]].sum() for group in groups])
+        self.share: Array = chosen / chosen.sum()
         self.refused = {r.subject for r in case.refusals}
         changing = weights.changing_share()
         self.absent = ABSENT_SHARE * changing if changing > 0.1 else 0.0
@@ -148,6 +84,8 @@ class Chooser:
         self.done = {key for key, count in counts.items() if count >= (3 if self.absent else 1)}
         self.circuit = self.bench.assembled.circuit
         self._points = self._reachable_points()
+        self._at = np.asarray([self.predictor.node_index[node] for node, _ in self._points],
+                              dtype=np.intp)
 
     # --- what may be looked at
 
@@ -155,35 +93,24 @@ class Chooser:
         """Every node at which a probe can be put, with the minutes to get there."""
         found = []
         minutes: dict[str, float] = {}
-        for node in self.circuit.nodes:
-            if node == self.circuit.reference or node.startswith("@"):
+        for node, place, names in _probe_points(self.predictor):
+            if self.refused and not self.refused.isdisjoint(names):
                 continue
-            if self.is_refused(node) or forbidden(self.vehicle, node):
-                continue
-            places = places_of_node(self.vehicle, node)
-            key = places[0] if places else ""
-            if key not in minutes:
-                minutes[key] = self.effort.reach(places)
-            found.append((node, minutes[key]))
+            if place not in minutes:
+                minutes[place] = self.effort.reach((place,))
+            found.append((node, minutes[place]))
         return found
 
     def is_refused(self, node: str) -> bool:
         """Return whether the person can't get at a node, its part or its place."""
-        part = part_of_node(self.vehicle, node)
-        names = {node, part.name if part is not None else ""}
-        for place in places_of_node(self.vehicle, node):
-            while place and place in self.vehicle.places and place not in names:
-                names.add(place)
-                place = self.vehicle.places[place].inside
-        return bool(names & self.refused)
+        return bool(self.refused) and not self.refused.isdisjoint(_names_at(self.vehicle, node))
 
     def conditions(self) -> list[State]:
         """Return the conditions worth measuring in: those seen, and the ones that differ most."""
         found = [State(o.condition) for o in self.case.observations
                  if o.condition and o.condition != BATTERY_OFF]
-        singles = [c for c in self.candidates if len(c) == 1][:40]
-        return list(dict.fromkeys([*found[-2:], *busy_states(self.weights, singles, 2),
-                                   *found]))[:4]
+        return list(dict.fromkeys([*found[-2:], *busy_states(
+            self.predictor, self.candidates[:40], 2), *found]))[:4]
 
     # --- actions
 
@@ -208,116 +135,115 @@ class Chooser:
     def _looks(self) -> list[Action]:
         """Watching loads and relays: nothing but a condition is needed."""
         found = []
+        predictor = self.predictor
+        watched = {part: numbers for part, numbers in predictor.load_numbers.items()
+                   if self.vehicle.parts[part].family not in _UNSEEN}
         for condition in self.bench.conditions:
-            state = State(condition.name)
-            effects = self.predictor.rough_effects(state, self.candidates)
-            touched = {n for e in effects for n in e.states}
+            looks = predictor.looks_of(State(condition.name), self.candidates, rough=True)
             minutes = self.effort.condition(condition.name) + cost.LOOK_MIN
-            parts = dict.fromkeys(self.circuit.elements[self.bench.ports.loads[n]].part
-                                  for n in sorted(touched))
-            for part in parts:
-                seen = Observation("load", part, condition=condition.name)
-                if _key(seen) in self.done or self.vehicle.parts[part].family in _UNSEEN:
+            touched = (looks.states != looks.states[0]).any(axis=0)
+            parts = [part for part, numbers in watched.items() if touched[numbers].any()]
+            if parts:
+                bits = plain_bits(np.stack([looks.part(watched[p]) for p in parts], axis=1),
+                                  self.share, absent=self.absent)
+                found += [Action(Observation("load", part, condition=condition.name), gain, minutes)
+                          for part, gain in zip(parts, bits.tolist(), strict=True)]
+            moved = (looks.coils != looks.coils[0]).any(axis=0)
+            for part, numbers in predictor.coil_numbers.items():
+                if not moved[numbers].any() or self.is_refused(part):
                     continue
-                states = np.asarray(self.predictor.load_states(
-                    state, self.candidates, part, effects))
-                found.append(Action(seen, class_information(states, self.share,
-                                                          absent=self.absent), minutes))
-            moved = {n for e in effects for n in e.moved}
-            for part, numbers in self.predictor.coil_numbers.items():
-                seen = Observation("relay", part, condition=condition.name)
-                if not moved & set(numbers) or _key(seen) in self.done or self.is_refused(part):
-                    continue
-                words = np.asarray(self.predictor.relay_states(
-                    state, self.candidates, part, effects))
-                found.append(Action(seen, class_information(words, self.share,
-                                                          absent=self.absent), minutes
-                                    + 0.3 * self.effort.reach(places_of_node(self.vehicle, part))))
-        return found
+                gain = float(plain_bits(looks.relay(numbers)[:, None], self.share,
+                                        absent=self.absent)[0])
+                found.append(Action(Observation("relay", part, condition=condition.name), gain,
+                                    minutes + 0.3 * self.effort.reach(
+                                        places_of_node(self.vehicle, part))))
+        return [a for a in found if _key(a.observation) not in self.done]
 
     def _fuses(self) -> list[Action]:
         found = []
-        faults = self.bench.faults
-        near = dict.fromkeys(
-            part for part, ids in self.predictor.fuse_ids.items()
-            if any(set(ids) & set(self.predictor.blown(c)) or any(faults[i].part == part for i in c)
-                   for c in self.candidates))
-        for part in near:
-            if self.is_refused(part):
+        predictor = self.predictor
+        gone = [predictor.fuses_gone(c) for c in self.candidates]
+        for part in sorted(set().union(*gone)):
+            if self.is_refused(part) or part not in self.vehicle.parts:
                 continue
             minutes = self.effort.reach(places_of_node(self.vehicle, part))
+            blown = np.asarray([part in one for one in gone])
             seen = Observation("fuse", part)
-            blown = np.asarray([self.predictor.fuse_blown(c, part) for c in self.candidates])
             if _key(seen) not in self.done:
-                found.append(Action(seen, class_information(blown, self.share, 0.02),
-                                    minutes + cost.LOOK_MIN))
+                found.append(Action(seen, self._gain(blown, 0.02), minutes + cost.LOOK_MIN))
             if blown @ self.share < 0.5:
                 continue
             for condition in self.bench.conditions:
-                again = self.predictor.blows_again(condition.name, self.candidates, part)
                 one = Observation("fuse", part, condition=condition.name)
                 if _key(one) not in self.done:
+                    again = predictor.blows_again(condition.name, self.candidates, part)
                     found.append(Action(
-                        one, class_information(np.asarray(again), self.share, 0.02),
+                        one, self._gain(np.asarray(again), 0.02),
                         minutes + cost.NEW_FUSE_MIN + self.effort.condition(condition.name)))
         return found
+
+    def _gain(self, outcomes: np.ndarray, noise: float) -> float:
+        return float(plain_bits(outcomes.astype(np.int8)[:, None], self.share, noise)[0])
 
     def _swaps(self) -> list[Action]:
         found = []
         relays = [name for name in self.predictor.coil_numbers if name in self.vehicle.parts]
+        accused = {self.bench.faults[i].part for c in self.candidates for i in c}
+        last = next((o.condition for o in self.case.observations if o.kind == "load"
+                     and o.condition), "")
         for name in relays:
-            if not any(self.bench.faults[i].part == name for c in self.candidates for i in c):
+            if name not in accused or not last:
                 continue
             kind = self.vehicle.parts[name].kind.name
             twin = next((other for other in relays if other != name
                          and self.vehicle.parts[other].kind.name == kind), None)
             if twin is None or self.is_refused(name) or self.is_refused(twin):
                 continue
-            last = next((o.condition for o in self.case.observations if o.kind == "load"
-                         and o.condition), "")
             seen = Observation("swap", name, against=twin, condition=last)
-            if not last or _key(seen) in self.done:
+            if _key(seen) in self.done:
                 continue
             helps = np.asarray([self.predictor.swap_helps(c, name) for c in self.candidates])
             minutes = cost.SWAP_MIN + self.effort.condition(last) + self.effort.reach(
                 [*places_of_node(self.vehicle, name), *places_of_node(self.vehicle, twin)])
-            found.append(Action(seen, class_information(helps, self.share, 0.05), minutes))
+            found.append(Action(seen, self._gain(helps, 0.05), minutes))
         return found
 
     def _voltages(self, state: State) -> list[Action]:
         volts, ohms = self.predictor.nodes(state, [*self.candidates, ()])
+        volts, ohms = volts[:, self._at], ohms[:, self._at]
         shown = volts * (METER_OHM / (METER_OHM + ohms))
-        return self._by_node(state, "volts", shown.astype(float), _voltage_scale, cost.PROBE_MIN)
+        return self._by_node(state, "volts", shown.astype(float), voltage_scale)
 
     def _resistances(self, state: State) -> list[Action]:
         _, ohms = self.predictor.nodes(state, [*self.candidates, ()])
-        return self._by_node(state, "ohms", ohms.astype(float), _ohm_scale, cost.PROBE_MIN)
+        return self._by_node(state, "ohms", ohms[:, self._at].astype(float), ohm_scale)
 
-    def _by_node(self, state: State, kind: str, shown: Array, scale: Callable[[Array], Array],
-                 probe_min: float) -> list[Action]:
-        index = self.predictor.node_index
-        points = [(node, minutes) for node, minutes in self._points]
-        at = np.asarray([index[node] for node, _ in points], dtype=np.intp)
-        if not len(at):
+    def _by_node(self, state: State, kind: str, shown: Array, scale: Callable[[Array], Array]
+                 ) -> list[Action]:
+        if not shown.shape[1]:
             return []
-        scaled = scale(shown[:, at])
-        spread = scaled[:-1].max(axis=0) - scaled[:-1].min(axis=0)
-        wide = np.flatnonzero(spread > 2.0)
+        scaled = scale(shown)
+        wide = np.flatnonzero(np.ptp(scaled[:-1], axis=0) > TELLS)
         if not len(wide):
             return []
-        bits = information(scaled[:, wide], self.share, self.absent)
-        extra = self.effort.state(state) + probe_min
+        bits = reading_bits(scaled[:, wide], self.share, self.absent)
+        extra = self.effort.state(state) + cost.PROBE_MIN
+        near = places_of_node(self.vehicle, state.unplugged[0]) if state.unplugged else None
         found = []
+        kept: dict[float, list[float]] = {}
         for column, gain in zip(wide.tolist(), bits.tolist(), strict=True):
             if gain < LEAST_BITS:
                 continue
-            node, minutes = points[column]
+            node, minutes = self._points[column]
+            if near is not None and places_of_node(self.vehicle, node) == near:
+                minutes = 0.0
+            others = kept.setdefault(gain, [])
+            if sum(m <= minutes for m in others) >= ALTERNATIVES:
+                continue
             seen = Observation(kind, node, condition=state.condition, unplugged=state.unplugged)
             if _key(seen) in self.done:
                 continue
-            if state.unplugged and places_of_node(self.vehicle, node) == places_of_node(
-                    self.vehicle, state.unplugged[0]):
-                minutes = 0.0
+            others.append(minutes)
             found.append(Action(seen, gain, minutes + extra))
         return found
 
@@ -335,13 +261,36 @@ class Chooser:
                     part = self.vehicle.parts.get(name)
                     if part is not None and part.connector is not None and not part.connector.of:
                         counts[name] = counts.get(name, 0.0) + share
-        chosen = [n for n in counts if not self.is_refused(n)]
+        chosen = [n for n in counts if not self.is_refused(n) and not forbidden(self.vehicle, n)]
         return sorted(chosen, key=lambda n: (
             -counts[n] / (1 + self.effort.reach(places_of_node(self.vehicle, n))), n))[:MOST_PLUGS]
 
 
 _UNSEEN = frozenset({"module", "sender", "alternator", "ignition", "relay", "solenoid"})
 """Families whose work nobody sees or hears with the bonnet open."""
+
+def _names_at(vehicle: Vehicle, node: str) -> frozenset[str]:
+    """Return all names by which a person may refuse a node: its own, its part's, its places'."""
+    part = part_of_node(vehicle, node)
+    names = {node, part.name if part is not None else ""}
+    for place in places_of_node(vehicle, node):
+        while place and place in vehicle.places and place not in names:
+            names.add(place)
+            place = vehicle.places[place].inside
+    return frozenset(names)
+
+
+def _probe_points(predictor: Predictor) -> list[tuple[str, str, frozenset[str]]]:
+    """Return every node that may be probed: (node, place, names by which it may be refused)."""
+    if not predictor.probe_points:
+        vehicle, circuit = predictor.bench.vehicle, predictor.circuit
+        for node in circuit.nodes:
+            if node == circuit.reference or node.startswith("@") or forbidden(vehicle, node):
+                continue
+            places = places_of_node(vehicle, node)
+            predictor.probe_points.append((node, places[0] if places else "",
+                                           _names_at(vehicle, node)))
+    return predictor.probe_points
 
 
 def _key(seen: Observation) -> tuple[str, str, str, str, tuple[str, ...], tuple[str, ...]]:

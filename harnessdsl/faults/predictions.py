@@ -1,36 +1,32 @@
 """What every candidate cause predicts: for each way of looking, the reading under each candidate.
 
-A candidate is a tuple of fault numbers (one fault, or two at once); the empty one is the sound car. A
-state is a condition with plugs apart and fuses out. For a state the voltage of every node and the
-resistance that a meter looks into there are computed once for each candidate and kept.
+A candidate is a tuple of fault numbers (one fault, or two at once); the empty one is the sound car.
+A state is a condition with plugs apart and fuses out. For a state the voltage of every node and the
+resistance that a meter looks into there are computed for the candidates asked for, and the states
+used last are kept.
 """
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from harnessdsl.electric.elements import METER_OHM, Filament
 from harnessdsl.electric.instruments import DIM_SHARE, LIT_SHARE, TEST_LAMP_W
 from harnessdsl.faults.case import BATTERY_OFF, Observation
 from harnessdsl.faults.entries import Array, linear
 from harnessdsl.faults.exact import solve_faulty
-from harnessdsl.faults.perturb import NOTHING, Answer, Change
-from harnessdsl.faults.sweep import (
-    DEAD,
-    DIM,
-    GLOWS,
-    OFF,
-    STAYS,
-    WORKS,
-    Bench,
-    Effect,
-    Sweep,
-)
+from harnessdsl.faults.looks import RELAY_STATES, AllLooks, Looks
+from harnessdsl.faults.perturb import Answer, Change
+from harnessdsl.faults.sweep import OFF, Bench, Effect, Sweep
+from harnessdsl.faults.transfer import Transfers
 
 Candidate = tuple[int, ...]
+Small = NDArray[np.float32]
 HANGS_OHM = 1e8
 """A node behind more than this hangs in the air."""
 OPEN_OHM = 1e6
@@ -39,6 +35,11 @@ OWN_MODES = frozenset({
     "contact-open", "contact-burnt", "contact-welded", "coil-open", "coil-short", "wrong-relay",
     "output-dead", "module-dead", "diode-open", "diode-short", "resistor-open"})
 """Ways to fail that go away with a sound part put in."""
+MOST_BYTES = 160e6
+"""Of voltages and resistances kept; states not used for longest are dropped first."""
+MOST_ANSWERS = 25_000
+BLOCK_NUMBERS = 2_000_000
+"""Numbers worked on at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +55,29 @@ class State:
         return not self.unplugged and not self.pulled
 
 
-@dataclass(slots=True)
 class _Table:
-    volts: dict[Candidate, Array] = field(default_factory=dict)
-    ohms: dict[Candidate, Array] = field(default_factory=dict)
-    effects: dict[Candidate, Effect] = field(default_factory=dict)
-    answers: dict[Candidate, Answer] = field(default_factory=dict)
+    """Readings in one state: a row a candidate."""
+
+    def __init__(self, nodes: int) -> None:
+        self.rows: dict[Candidate, int] = {}
+        self.volts: Small = np.zeros((0, nodes), dtype=np.float32)
+        self.ohms: Small = np.zeros((0, nodes), dtype=np.float32)
+        self.answers: dict[Candidate, Answer] = {}
+        self.effects: dict[Candidate, Effect] = {}
+
+    def room(self, more: int) -> None:
+        wanted = len(self.rows) + more
+        if wanted > len(self.volts):
+            size = max(wanted, len(self.volts) * 3 // 2)
+            for name in ("volts", "ohms"):
+                old = getattr(self, name)
+                new = np.zeros((size, old.shape[1]), dtype=np.float32)
+                new[:len(old)] = old
+                setattr(self, name, new)
+
+    @property
+    def size(self) -> int:
+        return self.volts.nbytes + self.ohms.nbytes
 
 
 class Predictor:
@@ -71,9 +89,12 @@ class Predictor:
         self.circuit = self.bench.assembled.circuit
         self.numbers = {c.name: i for i, c in enumerate(self.bench.conditions)}
         self.numbers[BATTERY_OFF] = len(self.bench.conditions)
-        self.tables: dict[State, _Table] = {}
-        self._columns: dict[int, dict[int, Array]] = {}
-        self._own_ohm: dict[int, Array] = {}
+        self.tables: OrderedDict[State, _Table] = OrderedDict()
+        self.looks = AllLooks(sweep)
+        self._gone: dict[Candidate, frozenset[str]] = {}
+        self.probe_points: list[tuple[str, str, frozenset[str]]] = []
+        """Filled by who proposes measurements: what may be probed, and where that is."""
+        self.transfers = Transfers(self.bench.base)
         self.node_index = self.circuit.node_index
         self.load_numbers: dict[str, list[int]] = {}
         for number, port in enumerate(self.bench.ports.loads):
@@ -83,11 +104,6 @@ class Predictor:
         for port in self.bench.ports.protection:
             element = self.circuit.elements[port]
             self.fuse_ids.setdefault(element.part, []).append(element.id)
-        self.part_ids: dict[str, list[str]] = {}
-        """Elements that go with a part when it is taken out."""
-        for element in self.circuit.elements:
-            if element.part:
-                self.part_ids.setdefault(element.part, []).append(element.id)
         self.coil_numbers: dict[str, list[int]] = {}
         for number, port in enumerate(self.bench.ports.coils):
             self.coil_numbers.setdefault(self.circuit.elements[port].part, []).append(number)
@@ -109,48 +125,103 @@ class Predictor:
                 if port is not None:
                     change.specs[port] = linear(0.0)
         for part in state.pulled:
-            for name in self.part_ids.get(part, ()):
-                into = change.contacts if name in self.bench.contacts else change.specs
-                into[index[name]] = linear(0.0)
+            for name in self.fuse_ids.get(part, ()):
+                change.specs[index[name]] = linear(0.0)
         return change
+
+    def _table(self, state: State) -> _Table:
+        """Return the table of a state, as the one used last; drop those not used for longest."""
+        table = self.tables.get(state)
+        if table is None:
+            table = self.tables[state] = _Table(len(self.circuit.nodes))
+        self.tables.move_to_end(state)
+        while len(self.tables) > 1 and (
+                sum(t.size for t in self.tables.values()) > MOST_BYTES
+                or sum(len(t.answers) for t in self.tables.values()) > MOST_ANSWERS):
+            self.tables.popitem(last=False)
+        if len(table.answers) > MOST_ANSWERS or table.size > MOST_BYTES:
+            table = self.tables[state] = _Table(len(self.circuit.nodes))
+        return table
 
     def answers(self, state: State, candidates: Sequence[Candidate]) -> _Table:
         """Return the table of a state with at least these candidates in it."""
-        table = self.tables.setdefault(state, _Table())
+        table = self._table(state)
         todo = [c for c in dict.fromkeys(candidates) if c not in table.answers]
         if todo:
             number = self.numbers[state.condition]
             solver = self.bench.solver(number)
             found = solver.solve([self._change(c, state, number) for c in todo])
-            for candidate, answer in zip(todo, found, strict=True):
-                table.answers[candidate] = answer
+            table.answers.update(zip(todo, found, strict=True))
         return table
 
-    def nodes(self, state: State, candidates: Sequence[Candidate]) -> tuple[Array, Array]:
+    def nodes(self, state: State, candidates: Sequence[Candidate]) -> tuple[Small, Small]:
         """Return (voltages, resistances) of every node for each candidate, a row each."""
         table = self.answers(state, candidates)
-        todo = [c for c in dict.fromkeys(candidates) if c not in table.volts]
+        todo = [c for c in dict.fromkeys(candidates) if c not in table.rows]
         if todo:
-            number = self.numbers[state.condition]
-            answers = [table.answers[c] for c in todo]
-            volts = self.bench.node_volts(number, answers)
-            own = self.own_ohm(number)
-            self._load_columns(number, answers)
-            for row, (candidate, answer) in enumerate(zip(todo, answers, strict=True)):
-                if answer.failed:
-                    volts[row], ohms = self._exactly(candidate, state, number, own)
-                else:
-                    ohms = self._seen_ohm(number, answer, own)
-                table.volts[candidate] = volts[row].astype(np.float32)
-                table.ohms[candidate] = ohms.astype(np.float32)
-        return (np.stack([table.volts[c] for c in candidates]),
-                np.stack([table.ohms[c] for c in candidates]))
+            table.room(len(todo))
+            first = len(table.rows)
+            self._fill(table, state, todo, first)
+            table.rows.update((c, first + k) for k, c in enumerate(todo))
+        rows = np.fromiter((table.rows[c] for c in candidates), dtype=np.intp,
+                           count=len(candidates))
+        return table.volts[rows], table.ohms[rows]
+
+    def _fill(self, table: _Table, state: State, todo: Sequence[Candidate], first: int) -> None:
+        number = self.numbers[state.condition]
+        count = len(self.circuit.nodes)
+        usual = self.bench.base(number).volts[:count]
+        transfer = self.transfers.of(number)
+        own = transfer.own()[:count]
+        by_size: dict[int, list[int]] = {}
+        for k, candidate in enumerate(todo):
+            answer = table.answers[candidate]
+            if answer.failed:
+                table.volts[first + k], table.ohms[first + k] = self._exactly(
+                    candidate, state, number, own)
+            else:
+                by_size.setdefault(len(answer.ports), []).append(k)
+        for size, chosen in by_size.items():
+            if not size:
+                table.volts[first + np.asarray(chosen)] = usual
+                table.ohms[first + np.asarray(chosen)] = own
+                continue
+            step = max(1, BLOCK_NUMBERS // (size * transfer.nodes))
+            for begin in range(0, len(chosen), step):
+                part = chosen[begin:begin + step]
+                lifts, inner, amperes = self._lifts(
+                    number, [table.answers[todo[k]] for k in part])
+                lifts = lifts[:, :, :count]
+                rows = first + np.asarray(part)
+                table.volts[rows] = usual - np.matmul(amperes[:, None, :], lifts)[:, 0]
+                less = (np.matmul(inner.transpose(0, 2, 1), lifts) * lifts).sum(axis=1)
+                table.ohms[rows] = np.maximum(own - less, 0.0)
+
+    def _lifts(self, number: int, answers: Sequence[Answer]) -> tuple[Array, Array, Array]:
+        """Return (lifts, M, amperes) of answers with equally many ports: what is seen between two
+        nodes is that of the sound car less x M x, with x the lifts' difference between the nodes
+        (Woodbury's formula). Shapes (answers, ports, nodes), (answers, ports, ports)."""
+        ports = np.stack([a.ports for a in answers])
+        slopes = np.stack([a.slopes for a in answers])
+        amperes = np.stack([a.amperes for a in answers])
+        many, size = ports.shape
+        lifts = self.transfers.of(number).ports(ports.ravel()).reshape(many, size, -1)
+        a = np.asarray(self.bench.ports.a, dtype=np.intp)[ports]
+        b = np.asarray(self.bench.ports.b, dtype=np.intp)[ports]
+        rows, columns = np.arange(many)[:, None, None], np.arange(size)[None, :, None]
+        between = lifts[rows, columns, a[:, None, :]] - lifts[rows, columns, b[:, None, :]]
+        inside = np.eye(size) + between * slopes[:, None, :]
+        try:
+            inverse = np.linalg.inv(inside)
+        except np.linalg.LinAlgError:
+            inverse = np.linalg.pinv(inside)
+        return lifts, slopes[:, :, None] * inverse, amperes
 
     def _exactly(self, candidate: Candidate, state: State, number: int, own: Array
                  ) -> tuple[Array, Array]:
         opened = {n: "blown" for n in self.blown(candidate)}
         for part in state.pulled:
-            opened.update(dict.fromkeys(self.part_ids.get(part, ()), "pulled"))
+            opened.update(dict.fromkeys(self.fuse_ids.get(part, ()), "pulled"))
         point = self.bench.points[number]
         if number >= len(self.bench.conditions):
             return point.volts.copy(), own
@@ -164,89 +235,39 @@ class Predictor:
 
     def own_ohm(self, number: int) -> Array:
         """Return what a meter looks into at each node of the sound car."""
-        found = self._own_ohm.get(number)
-        if found is None:
-            base = self.bench.base(number)
-            count = len(self.circuit.nodes)
-            found = np.zeros(count)
-            total = base.ports.nodes - 1
-            for first in range(0, count - 1, 512):
-                last = min(first + 512, count - 1)
-                right = np.zeros((total, last - first))
-                right[np.arange(first, last), np.arange(last - first)] = 1.0
-                solved = base.spread(right)
-                found[first + 1:last + 1] = solved[np.arange(first, last), np.arange(last - first)]
-            self._own_ohm[number] = found
-        return np.asarray(found)
+        return self.transfers.of(number).own()[:len(self.circuit.nodes)]
 
-    def _load_columns(self, number: int, answers: Sequence[Answer]) -> None:
-        known = self._columns.setdefault(number, {})
-        wanted = sorted({int(p) for a in answers for p in a.ports} - known.keys())
-        if wanted:
-            base = self.bench.base(number)
-            solved = base.spread(base.ports.incidence(wanted).toarray())
-            for column, port in enumerate(wanted):
-                known[port] = np.concatenate([[0.0], solved[:, column]])
-
-    def _weights(self, number: int, answer: Answer) -> tuple[Array, Array]:
-        """Return (columns of the answer's ports, M): what is seen between two nodes is that of the
-        sound car less x M x, with x the columns' difference between them (Woodbury's formula)."""
-        known = self._columns[number]
-        columns = np.stack([known[int(p)] for p in answer.ports], axis=1)
-        a = np.asarray(self.bench.ports.a, dtype=np.intp)[answer.ports]
-        b = np.asarray(self.bench.ports.b, dtype=np.intp)[answer.ports]
-        between = columns[a] - columns[b]
-        inner = np.eye(len(a)) + between * answer.slopes[None, :]
-        try:
-            weights = answer.slopes[:, None] * np.linalg.inv(inner)
-        except np.linalg.LinAlgError:
-            weights = answer.slopes[:, None] * np.linalg.pinv(inner)
-        return columns, weights
-
-    def _seen_ohm(self, number: int, answer: Answer, own: Array) -> Array:
-        if not len(answer.ports):
-            return own
-        columns, weights = self._weights(number, answer)
-        count = len(own)
-        columns = columns[:count]
-        return np.maximum(own - ((columns @ weights) * columns).sum(axis=1), 0.0)
-
-    def between_ohm(self, state: State, candidate: Candidate, a: str, b: str) -> float:
+    def between_ohms(self, state: State, candidates: Sequence[Candidate], a: str, b: str) -> Array:
         """Return the resistance between two nodes as a meter sees it, sources taken as they are."""
-        table = self.answers(state, [candidate])
-        answer = table.answers[candidate]
+        table = self.answers(state, candidates)
         number = self.numbers[state.condition]
-        base = self.bench.base(number)
         one, other = self.node_index[a], self.node_index[b]
-        right = np.zeros(base.ports.nodes - 1)
-        if one:
-            right[one - 1] += 1.0
-        if other:
-            right[other - 1] -= 1.0
-        spread = np.concatenate([[0.0], base.spread(right)])
-        found = spread[one] - spread[other]
-        if len(answer.ports) and not answer.failed:
-            self._load_columns(number, [answer])
-            columns, weights = self._weights(number, answer)
-            x = columns[one] - columns[other]
-            found -= float(x @ weights @ x)
-        return float(max(found, 0.0))
+        spread = self.transfers.of(number).between(np.asarray([one]), np.asarray([other]))[0]
+        found = np.full(len(candidates), float(spread[one] - spread[other]))
+        port_a = np.asarray(self.bench.ports.a, dtype=np.intp)
+        port_b = np.asarray(self.bench.ports.b, dtype=np.intp)
+        for row, candidate in enumerate(candidates):
+            answer = table.answers[candidate]
+            if len(answer.ports) and not answer.failed:
+                _, inner, _ = self._lifts(number, [answer])
+                x = spread[port_a[answer.ports]] - spread[port_b[answer.ports]]
+                found[row] -= float(x @ inner[0] @ x)
+        return np.asarray(np.maximum(found, 0.0))
 
     # --- readings
 
     def effects(self, state: State, candidates: Sequence[Candidate]) -> list[Effect]:
         """Return what the loads, relays and fuses do."""
         number = self.numbers[state.condition]
-        if state.plain and number < len(self.bench.conditions):
-            single = all(len(c) <= 1 for c in candidates)
-            if single:
-                return [self.sweep.found[c[0]][number] if c else _SAME for c in candidates]
+        if state.plain and number < len(self.bench.conditions) and all(
+                len(c) <= 1 for c in candidates):
+            return [self.sweep.found[c[0]][number] if c else _SAME for c in candidates]
         table = self.answers(state, candidates)
-        for candidate in candidates:
-            if candidate not in table.effects:
-                answer = table.answers[candidate]
-                table.effects[candidate] = (_SAME if answer.failed
-                                            else self.bench.effect(number, answer))
+        todo = [c for c in dict.fromkeys(candidates) if c not in table.effects]
+        if todo:
+            found = self.bench.effects(number, [table.answers[c] for c in todo])
+            table.effects.update((c, _SAME if e.failed else e)
+                                 for c, e in zip(todo, found, strict=True))
         return [table.effects[c] for c in candidates]
 
     def rough_effects(self, state: State, candidates: Sequence[Candidate]) -> list[Effect]:
@@ -271,9 +292,33 @@ class Predictor:
                 found.append(Effect(states, moved=moved))
         return found
 
+    def looks_of(self, state: State, candidates: Sequence[Candidate], rough: bool = False) -> Looks:
+        """Return what loads and relays do under each candidate; `rough` as in `rough_effects`."""
+        number = self.numbers[state.condition]
+        if state.plain and number < len(self.bench.conditions):
+            whole = self.looks.of(number)
+            last = len(whole.states) - 1
+            rows = np.fromiter((c[0] if c else last for c in candidates), dtype=np.intp,
+                               count=len(candidates))
+            found = whole.rows(rows)
+            more = [i for i, c in enumerate(candidates) if len(c) > 1]
+            if more:
+                some = [candidates[i] for i in more]
+                effects = (self.rough_effects if rough else self.effects)(state, some)
+                extra = Looks(*self.looks.sound(number), effects)
+                found.states[more], found.coils[more] = extra.states, extra.coils
+                found.buzzes[more] = extra.buzzes
+            return found
+        return Looks(*self.looks.sound(number), self.effects(state, candidates))
+
     def meter_v(self, state: State, candidates: Sequence[Candidate], node: str,
                 against: str = "") -> Array:
         """Return what a 10 megohm meter shows."""
+        shown, seen = self._source(state, candidates, node, against)
+        return np.asarray(shown * METER_OHM / (METER_OHM + seen))
+
+    def _source(self, state: State, candidates: Sequence[Candidate], node: str, against: str
+                ) -> tuple[Array, Array]:
         volts, ohms = self.nodes(state, candidates)
         at = self.node_index[node]
         shown, seen = volts[:, at].astype(float), ohms[:, at].astype(float)
@@ -281,18 +326,14 @@ class Predictor:
             other = self.node_index[against]
             shown = shown - volts[:, other]
             seen = seen + ohms[:, other]
-        return np.asarray(shown * METER_OHM / (METER_OHM + seen))
+        return shown, seen
 
     def lamp_share(self, state: State, candidates: Sequence[Candidate], node: str,
                    against: str = "") -> Array:
         """Return the power of a test lamp as a share of its rated power."""
-        volts, ohms = self.nodes(state, candidates)
-        at = self.node_index[node]
-        shown, seen = volts[:, at].astype(float), ohms[:, at].astype(float)
+        shown, seen = self._source(state, candidates, node, against)
         if against:
-            other = self.node_index[against]
-            shown = shown - volts[:, other]
-            seen = np.asarray([self.between_ohm(state, c, node, against) for c in candidates])
+            seen = self.between_ohms(state, candidates, node, against)
         return lamp_shares(shown, seen, self.lamp_v)
 
     @property
@@ -300,30 +341,29 @@ class Predictor:
         nominal = self.bench.vehicle.nominal_v
         return next((v for v in (6.0, 12.0, 24.0) if nominal < 1.4 * v), 48.0)
 
-    def load_states(self, state: State, candidates: Sequence[Candidate], part: str,
-                    effects: Sequence[Effect] | None = None) -> list[int]:
+    def load_states(self, state: State, candidates: Sequence[Candidate], part: str) -> list[int]:
         """Return what a part is seen to do: of several loads in it, those that should work."""
-        numbers = self.load_numbers.get(part, [])
-        condition = self.numbers[state.condition]
-        if condition >= len(self.bench.conditions):
+        if self.numbers[state.condition] >= len(self.bench.conditions):
             return [OFF] * len(candidates)
-        _, on = self.bench.healthy_loads(condition)
-        should = [n for n in numbers if on[n]]
-        found = []
-        for effect in effects if effects is not None else self.effects(state, candidates):
-            states = [effect.states.get(n, WORKS if on[n] else OFF) for n in should or numbers]
-            extra = [] if not should else [effect.states.get(n, OFF) for n in numbers
-                                           if not on[n]]
-            found.append(part_state(states, extra))
+        found: list[int] = self.looks_of(state, candidates).part(
+            self.load_numbers.get(part, [])).tolist()
         return found
 
     def fuse_blown(self, candidate: Candidate, part: str) -> bool:
         """Return whether a fuse is found burnt through."""
-        ids = set(self.fuse_ids.get(part, ()))
-        if ids & set(self.blown(candidate)):
-            return True
-        return any(f.part == part and f.mode in ("fuse-blown", "link-open")
-                   for f in (self.bench.faults[i] for i in candidate))
+        return part in self.fuses_gone(candidate)
+
+    def fuses_gone(self, candidate: Candidate) -> frozenset[str]:
+        """Return the fuses and links that are found burnt through."""
+        found = self._gone.get(candidate)
+        if found is None:
+            names = {self.circuit.elements[self.circuit.element_index[n]].part
+                     for n in self.blown(candidate)}
+            found = frozenset(names | {f.part for f in (self.bench.faults[i] for i in candidate)
+                                       if f.mode in ("fuse-blown", "link-open")})
+            if len(candidate) < 2:
+                self._gone[candidate] = found
+        return found
 
     def blows_again(self, condition: str, candidates: Sequence[Candidate], part: str) -> list[bool]:
         """Return whether a sound fuse put in blows in a condition."""
@@ -332,39 +372,32 @@ class Predictor:
         return [any(ids & set(self.sweep.fresh[i][number].opened) for i in candidate)
                 for candidate in candidates]
 
-    def relay_states(self, state: State, candidates: Sequence[Candidate], part: str,
-                     effects: Sequence[Effect] | None = None) -> list[str]:
+    def relay_states(self, state: State, candidates: Sequence[Candidate], part: str) -> list[str]:
         """Return clicks, silent or buzzes for each candidate."""
-        numbers = self.coil_numbers.get(part, [])
-        usual = self.bench.base(self.numbers[state.condition]).energised
-        found = []
-        for effect in effects if effects is not None else self.effects(state, candidates):
-            pulled = any(effect.moved.get(n, bool(usual[n])) for n in numbers)
-            found.append("buzzes" if effect.chattering else "clicks" if pulled else "silent")
-        return found
+        found = self.looks_of(state, candidates).relay(self.coil_numbers.get(part, []))
+        return [RELAY_STATES[i] for i in found.tolist()]
 
     def amps(self, state: State, candidates: Sequence[Candidate], name: str) -> Array:
         """Return the current through a fuse or wire, in amperes, without its sign."""
-        index = self.circuit.element_index
         ids = self.fuse_ids.get(name) or [name]
-        port = index.get(ids[0])
+        port = self.circuit.element_index.get(ids[0])
         if port is None:
             return np.zeros(len(candidates))
         table = self.answers(state, candidates)
-        base = self.bench.base(self.numbers[state.condition])
-        element = self.circuit.elements[port]
-        a, b = self.node_index[element.a], self.node_index[element.b]
+        number = self.numbers[state.condition]
+        base = self.bench.base(number)
+        lift = self.transfers.of(number).ports(np.asarray([port]))[0]
+        a = np.asarray(self.bench.ports.a, dtype=np.intp)
+        b = np.asarray(self.bench.ports.b, dtype=np.intp)
         found = []
         for candidate in candidates:
             answer = table.answers[candidate]
+            volts = float(base.port_volts[port] - (
+                lift[a[answer.ports]] - lift[b[answer.ports]]) @ answer.amperes)
+            siemens = float(base.siemens[port])
             at = np.flatnonzero(answer.ports == port)
             if len(at):
-                volts = float(answer.volts[at[0]])
-                siemens = base.siemens[port] + float(answer.slopes[at[0]])
-            else:
-                volts_all = self.bench.node_volts(self.numbers[state.condition], [answer])[0]
-                volts = float(volts_all[a] - volts_all[b])
-                siemens = float(base.siemens[port])
+                siemens += float(answer.slopes[at[0]])
             found.append(abs(volts * siemens))
         return np.asarray(found)
 
@@ -378,21 +411,6 @@ class Predictor:
 
 
 _SAME = Effect({})
-assert NOTHING.failed is False
-
-
-def part_state(states: Sequence[int], extra: Sequence[int] = ()) -> int:
-    """Return what one sees of a part with several loads in it."""
-    if not states:
-        return OFF
-    seen = set(states)
-    if seen <= {DEAD}:
-        return DEAD
-    if seen <= {WORKS}:
-        return WORKS
-    if seen & {DEAD, DIM, WORKS}:
-        return DIM if seen & {DIM, DEAD} else WORKS
-    return STAYS if STAYS in seen else GLOWS if GLOWS in seen else OFF
 
 
 def lamp_shares(volts: Array, ohms: Array, rated_v: float) -> Array:

@@ -1,4 +1,4 @@
-"""From what was seen to causes: weights by Bayes' rule, reasons in words, classes alike until opened.
+"""From what was seen to causes: weights by Bayes' rule, with the reasons in words.
 
 Each fault is weighed as a lasting one and as one that is absent now and then. Pairs of faults are
 weighed when no single one explains what was seen.
@@ -12,11 +12,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from harnessdsl.faults.alike import classes_of
 from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.entries import Array
 from harnessdsl.faults.likelihood import fits
 from harnessdsl.faults.predictions import Candidate, Predictor, State
-from harnessdsl.faults.usual import told_factor
 
 ABSENT_SHARE = 0.25
 """How often an intermittent fault is away when one looks."""
@@ -35,10 +35,8 @@ MOST_PAIRS = 150
 """Pairs added at once; more come when these do not explain everything either."""
 UNEXPLAINED = 0.2
 """An observation less likely than this is not explained."""
-REPLACED_FACTOR = 0.01
-"""Chance that a sound part put in is bad too; how sure the person is comes on top."""
+REPLACED_FACTOR = 0.02
 WHEN_FACTOR = 4.0
-SAME_V, SAME_SHARE = 0.15, 0.06
 CLASS_SHARE, CHANGING_CLASS_SHARE = 0.9, 0.96
 """Weight of the likeliest class from which on it is sure enough to be opened; more is asked of what
 comes and goes, where a single reading says less."""
@@ -124,8 +122,10 @@ class Weights:
         if len(survivors):
             chance[survivors] = fits(self.predictor, seen, [single[i] for i in survivors])
         if seen.kind == "load" and seen.says == "intermittent":
-            odd = np.asarray([bool(e.states) for e in self.predictor.effects(
-                State(seen.condition), single)]) if seen.condition else np.ones(len(single), bool)
+            odd = np.ones(len(single), dtype=bool)
+            if seen.condition:
+                looks = self.predictor.looks_of(State(seen.condition), single)
+                odd = (looks.states != looks.usual).any(axis=1)
             self.lasting += np.log(np.where(odd, 0.05, 0.02))
             self.changing += np.log(np.where(odd, 0.9, 0.02))
             chance = np.where(odd, 0.9, 0.02)
@@ -183,12 +183,16 @@ def start(predictor: Predictor, case: Case) -> Weights:
     """Return the weights before anything was seen, as the case's own words set them."""
     bench = predictor.bench
     prior = np.asarray([f.likelihood for f in bench.faults])
-    replaced = {r.part: 1 - r.sure + REPLACED_FACTOR for r in case.replaced}
+    replaced = {r.part for r in case.replaced}
+    factors = dict(case.likelihoods)
     when = {c.when for c in case.complaints if c.when}
     for i, fault in enumerate(bench.faults):
-        prior[i] *= replaced.get(fault.subject, 1.0)
-        prior[i] *= told_factor(bench.vehicle, fault, case.likelihoods)
-        if when & set(fault_exposure(predictor, i)):
+        if fault.part in replaced:
+            prior[i] *= REPLACED_FACTOR
+        for name in (fault.id, fault.mode, fault.subject):
+            if name in factors:
+                prior[i] *= factors[name]
+        if when and when & set(fault_exposure(predictor, i)):
             prior[i] *= WHEN_FACTOR
     prior /= prior.sum()
     shares = np.asarray([INTERMITTENT_SHARE.get(f.mode, ELSE_INTERMITTENT) for f in bench.faults])
@@ -262,7 +266,7 @@ def consider_pairs(weights: Weights) -> bool:
     logt = np.log(table[:, pool])
     prior = np.log(weights.prior[pool])
     best_of = np.maximum(logt[:, :, None], logt[:, None, :])
-    # an observation that is as in the sound car is no merit of the other fault: the worse one counts
+    # what is as in the sound car is no merit of the other fault: the worse one counts
     worse = np.minimum(logt[:, :, None], logt[:, None, :])
     total = np.where(odd[:, None, None], best_of, worse).sum(axis=0)
     total += prior[:, None] + prior[None, :] + math.log(PAIR_PRIOR)
@@ -297,7 +301,7 @@ def judge(weights: Weights, most: int = 40) -> Verdict:
         causes.append(Cause(weights.candidates[i], float(normal[i]),
                             words_of(weights.predictor, weights.candidates[i]), explains, fails,
                             bool(changing)))
-    classes = classes_of(weights, [c.candidate for c in causes])
+    classes = classes_of(weights.predictor, weights.seen, [c.candidate for c in causes])
     sums = [math.fsum(causes[i].weight for i in group) for group in classes]
     ranked = sorted(range(len(classes)), key=lambda k: (-sums[k], classes[k]))
     contradictions: tuple[int, ...] = ()
@@ -317,64 +321,3 @@ def enough(weights: Weights, verdict: Verdict) -> bool:
     top = verdict.causes[verdict.classes[0][0]]
     return verdict.weights[0] >= wanted and (not top.fails or top.intermittent
                                              or len(weights.seen) > 12)
-
-
-def classes_of(weights: Weights, candidates: Sequence[Candidate]) -> list[tuple[int, ...]]:
-    """Group candidates that no reading in a condition seen, nor an ohmmeter, tells apart."""
-    predictor = weights.predictor
-    if not candidates:
-        return []
-    states = list(dict.fromkeys(
-        [predictor.state_of(o) for o in weights.seen
-         if o.condition and not o.unplugged and not o.pulled and o.condition in predictor.numbers]
-    ))[:6]
-    states = list(dict.fromkeys([*states, *busy_states(weights, candidates), OHMS]))
-    groups: list[list[int]] = []
-    tables = [(s, *predictor.nodes(s, list(candidates))) for s in states]
-    effects = [predictor.rough_effects(s, list(candidates)) for s in states if s != OHMS]
-    for i in range(len(candidates)):
-        for group in groups:
-            if all(_alike(table, group[0], i) for table in tables) and all(
-                    e[group[0]].states == e[i].states for e in effects) and (
-                    predictor.blown(candidates[group[0]]) == predictor.blown(candidates[i])) and (
-                    _seen_fuses(predictor, candidates[group[0]])
-                    == _seen_fuses(predictor, candidates[i])):
-                group.append(i)
-                break
-        else:
-            groups.append([i])
-    return [tuple(group) for group in groups]
-
-
-OHMS = State("battery-off")
-
-
-def _seen_fuses(predictor: Predictor, candidate: Candidate) -> frozenset[str]:
-    return frozenset(f.part for f in (predictor.bench.faults[i] for i in candidate)
-                     if f.mode in ("fuse-blown", "link-open"))
-
-
-def _alike(table: tuple[State, Array, Array], one: int, other: int) -> bool:
-    state, volts, ohms = table
-    if state == OHMS:
-        a, b = np.minimum(ohms[one], 1e6), np.minimum(ohms[other], 1e6)
-        return bool((np.abs(a - b) <= 0.5 + 0.15 * np.minimum(a, b)).all())
-    shown_a = volts[one] * 1e7 / (1e7 + ohms[one])
-    shown_b = volts[other] * 1e7 / (1e7 + ohms[other])
-    return bool((np.abs(shown_a - shown_b)
-                 <= SAME_V + SAME_SHARE * np.minimum(np.abs(shown_a), np.abs(shown_b))).all())
-
-
-def busy_states(weights: Weights, candidates: Sequence[Candidate], most: int = 2) -> list[State]:
-    """Return the conditions in which these candidates differ most from the sound car and from each
-    other."""
-    predictor = weights.predictor
-    found = []
-    for condition in predictor.bench.conditions:
-        state = State(condition.name)
-        effects = predictor.effects(state, [c for c in candidates if len(c) == 1])
-        different = {tuple(sorted(e.states.items())) for e in effects}
-        hit = sum(bool(e.states) for e in effects)
-        found.append((-len(different), -hit, condition.name))
-    ranked = sorted(range(len(found)), key=lambda i: (found[i][0], found[i][1], i))
-    return [State(found[i][2]) for i in ranked[:most]]
