@@ -215,6 +215,9 @@ def _explanations(
     wires = [wire for placed in sheet.plan.strands for wire in placed.strand.wires]
     marks = [thread.mark for thread in sheet.graph.threads if thread.mark is not None]
     shown = {note.state for wire in wires if (note := annotations.wires.get(wire.name)) is not None}
+    shown |= {note.state for use in sheet.plan.parts
+              if (note := annotations.parts.get(use.part)) is not None and (
+                  note.state in ("fault", "marked"))}
     legend = Legend(
         colours=legend_codes([wire.colour for wire in wires]),
         unverified=any(not wire.evidence.verified for wire in wires),

@@ -13,6 +13,7 @@ import numpy as np
 
 from harnessdsl.faults.case import Observation
 from harnessdsl.faults.entries import Array
+from harnessdsl.faults.out_of_circuit import alone_ohms
 from harnessdsl.faults.predictions import OPEN_OHM, Candidate, Predictor, lamp_word
 from harnessdsl.faults.sweep import DEAD, DIM, GLOWS, OFF, STAYS, WORKS
 
@@ -95,6 +96,9 @@ def _exact(predictor: Predictor, seen: Observation, candidates: Sequence[Candida
 
 def ohms(predictor: Predictor, seen: Observation, candidates: Sequence[Candidate]) -> Array:
     """Return what an ohmmeter shows, the battery off."""
+    if seen.alone:
+        return alone_ohms(predictor.bench, candidates, seen.subject.partition(".")[0],
+                          seen.subject, seen.against)
     state = predictor.state_of(seen)
     if seen.against:
         return predictor.between_ohms(state, candidates, seen.subject, seen.against)

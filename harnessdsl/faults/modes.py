@@ -225,7 +225,7 @@ class FaultFinder:
     def _load(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
         if edge.primitive is not None and "electronic" in edge.primitive.flags:
             yield self._fault("module-dead", f"{_named(part)}: dead inside", part=part.name,
-                              tail=element.id, laws={element.id: OPEN})
+                              tail=element.id, laws={element.id: OPEN, **self._outputs(part)})
             return
         mode = {"filament": "filament-open", "solenoid": "solenoid-open"}.get(edge.type,
                                                                                 "load-open")
@@ -233,6 +233,12 @@ class FaultFinder:
         yield self._fault(mode, f"{_named(part)}:{name} {_LOAD_NAMES[edge.type]}",
                           exposure(self.vehicle, part.place, "device"), part=part.name,
                           tail=element.id, laws={element.id: OPEN})
+
+    def _outputs(self, part: Part) -> dict[str, Resistance]:
+        """The output pins of a module, all open: they are dead with it."""
+        names = (f"{part.name}:contact:{p.a}-{p.b}:{p.name}" for p in part.kind.primitives
+                 if p.type == "contact" and "electronic" in p.flags)
+        return {name: OPEN for name in names if name in self.circuit.element_index}
 
     def _motor(self, edge: Edge, element: Element, part: Part) -> Iterator[Fault]:
         factor = exposure(self.vehicle, part.place, "device")

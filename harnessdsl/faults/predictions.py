@@ -104,6 +104,11 @@ class Predictor:
         for port in self.bench.ports.protection:
             element = self.circuit.elements[port]
             self.fuse_ids.setdefault(element.part, []).append(element.id)
+        self.part_ids: dict[str, list[str]] = {}
+        """Elements that go with a part when it is taken out."""
+        for element in self.circuit.elements:
+            if element.part:
+                self.part_ids.setdefault(element.part, []).append(element.id)
         self.coil_numbers: dict[str, list[int]] = {}
         for number, port in enumerate(self.bench.ports.coils):
             self.coil_numbers.setdefault(self.circuit.elements[port].part, []).append(number)
@@ -125,8 +130,9 @@ class Predictor:
                 if port is not None:
                     change.specs[port] = linear(0.0)
         for part in state.pulled:
-            for name in self.fuse_ids.get(part, ()):
-                change.specs[index[name]] = linear(0.0)
+            for name in self.part_ids.get(part, ()):
+                into = change.contacts if name in self.bench.contacts else change.specs
+                into[index[name]] = linear(0.0)
         return change
 
     def _table(self, state: State) -> _Table:
@@ -221,7 +227,7 @@ class Predictor:
                  ) -> tuple[Array, Array]:
         opened = {n: "blown" for n in self.blown(candidate)}
         for part in state.pulled:
-            opened.update(dict.fromkeys(self.fuse_ids.get(part, ()), "pulled"))
+            opened.update(dict.fromkeys(self.part_ids.get(part, ()), "pulled"))
         point = self.bench.points[number]
         if number >= len(self.bench.conditions):
             return point.volts.copy(), own

@@ -14,6 +14,7 @@ import numpy as np
 
 from harnessdsl.faults.alike import classes_of
 from harnessdsl.faults.case import Case, Observation
+from harnessdsl.faults.case_prior import case_factor
 from harnessdsl.faults.entries import Array
 from harnessdsl.faults.likelihood import fits
 from harnessdsl.faults.predictions import Candidate, Predictor, State
@@ -35,7 +36,6 @@ MOST_PAIRS = 150
 """Pairs added at once; more come when these do not explain everything either."""
 UNEXPLAINED = 0.2
 """An observation less likely than this is not explained."""
-REPLACED_FACTOR = 0.02
 WHEN_FACTOR = 4.0
 CLASS_SHARE, CHANGING_CLASS_SHARE = 0.9, 0.96
 """Weight of the likeliest class from which on it is sure enough to be opened; more is asked of what
@@ -187,11 +187,7 @@ def start(predictor: Predictor, case: Case) -> Weights:
     factors = dict(case.likelihoods)
     when = {c.when for c in case.complaints if c.when}
     for i, fault in enumerate(bench.faults):
-        if fault.part in replaced:
-            prior[i] *= REPLACED_FACTOR
-        for name in (fault.id, fault.mode, fault.subject):
-            if name in factors:
-                prior[i] *= factors[name]
+        prior[i] *= case_factor(bench.vehicle, fault, case)
         if when and when & set(fault_exposure(predictor, i)):
             prior[i] *= WHEN_FACTOR
     prior /= prior.sum()

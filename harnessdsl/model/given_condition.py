@@ -40,7 +40,8 @@ def given_condition(vehicle: Vehicle, settings: Iterable[str], *, base: Conditio
         positions={**start.positions, **found.positions},
         temperatures_c={**start.temperatures_c, **found.temperatures_c},
         states={**start.states, **found.states},
-        engine_running=start.engine_running or found.engine_running)
+        engine_running=start.engine_running or found.engine_running,
+        moving=start.moving or found.moving)
     if engine_running is not None:
         condition = replace(condition, engine_running=engine_running)
     return condition, [*messages, *reader.messages.found]

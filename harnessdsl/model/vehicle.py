@@ -240,10 +240,10 @@ class Condition:
     temperatures_c: Mapping[str, float] = field(default_factory=dict)
     """By part name, or 'engine', 'ambient'."""
     engine_running: bool = False
-    moving: bool = False
-    """Whether the vehicle is driven, or its doors are moved: what is loose is shaken."""
     states: Mapping[tuple[str, str], str] = field(default_factory=dict)
     """(part, 'pressure' | 'motion' | 'trip') -> state."""
+    moving: bool = False
+    """Whether the vehicle is driven, or its doors are moved: what is loose is shaken."""
     span: Span = NOWHERE
 
 

@@ -1,0 +1,18 @@
+"""The vehicle as fault finding takes it: with conditions made up when its file has none."""
+
+from __future__ import annotations
+
+import click
+
+from harnessdsl.model.vehicle import Vehicle
+
+
+def faultable(vehicle: Vehicle, quiet: bool = False) -> Vehicle:
+    """Return the vehicle with conditions, and say so when they are made up."""
+    from harnessdsl.faults.made_conditions import with_conditions
+
+    found = with_conditions(vehicle)
+    if found is not vehicle and not quiet:
+        click.echo("The file declares no condition; made up: " + ", ".join(found.conditions)
+                   + '. Write your own, such as: condition run "Key in run" { S1 = run }', err=True)
+    return found
