@@ -48,6 +48,15 @@ def shifted(assembled: VehicleCircuit, faults: Sequence[Fault]) -> VehicleCircui
     return replace(assembled, contacts=contacts)
 
 
+def shifted_contacts(assembled: VehicleCircuit, faults: Sequence[Fault], condition: Condition
+                     ) -> Mapping[str, bool]:
+    """Return whether each contact closes of the thermal switches that faults shift."""
+    parts = {fault.part for fault in faults}
+    only = replace(assembled, contacts=tuple(c for c in assembled.contacts if c.part in parts),
+                   thermistors={}, alternators=(), motors=())
+    return set_condition(shifted(only, faults), condition).closed
+
+
 def faulty_networks(assembled: VehicleCircuit, faults: Sequence[Fault],
                     conditions: Sequence[Condition]) -> list[Network]:
     """Return the network of each condition with the faults in it."""

@@ -21,6 +21,7 @@ BEND_V = 2e-5
 """How far off a straight line may leave any voltage."""
 STILL_V = {"cell": 0.0, "alternator": 0.0, "junction": 2e-3, "filament": 2e-2, "motor": 1e-3}
 """A law counts as straight over changes smaller than this."""
+TRIED_V = (1e-4, 3e-4, 1e-3, 3e-3, 1e-2, 3e-2, 0.1, 0.3, 1.0)
 FELT_SHARE = 0.01
 """Loads whose voltage changes by less than this share of their rated voltage do what they did."""
 
@@ -60,18 +61,51 @@ class Limits:
         rated_v = np.asarray([circuit.elements[i].rated_v for i in ports.loads])
         self.felt_v = FELT_SHARE * np.maximum(rated_v, 1.0)
         self.felt_v[base.kinds[ports.loads] == JUNCTION] = STILL_V["junction"]
-        bent = base.kinds[self.watched]
-        still = np.asarray([np.inf, *(STILL_V[name] for name in KINDS)])[bent]
-        self.curved = np.flatnonzero(bent)
+        self.curved = np.flatnonzero(base.kinds[self.watched])
         """Watched places with a law that is not straight."""
-        self.still = still[self.curved]
         self.curved_of = np.full(len(self.watched), -1, dtype=np.intp)
         self.curved_of[self.curved] = np.arange(len(self.curved))
+        self.still = self._straight_v()
         self.threshold_a = self.thresholds(base.energised)
+        self.care_v = self._care_v()
 
     def thresholds(self, energised: np.ndarray) -> Array:
         """Return the current of each coil above which its armature is, or stays, pulled in."""
         return np.where(energised, self.drop_out_a, self.pull_in_a) * (1 - 1e-9)
+
+    def _straight_v(self) -> Array:
+        """Return over how many volts each curved law counts as straight."""
+        ports = self.watched[self.curved]
+        still = np.asarray([0.0, *(STILL_V[name] for name in KINDS)])[self.base.kinds[ports]]
+        good = np.ones(len(ports), dtype=bool)
+        for step in TRIED_V:
+            for by in (step, -step):
+                good &= self._off_a(ports, np.full(len(ports), by)) * self.own_ohm[
+                    self.curved] <= BEND_V
+            still = np.where(good, np.maximum(still, step), still)
+        return still
+
+    def _off_a(self, ports: Index, by: Array) -> Array:
+        """Return how far the current is off a straight line after a change of voltage."""
+        base = self.base
+        amperes, _ = evaluate(base.kinds[ports], base.figures[:, ports],
+                              base.port_volts[ports] + by)
+        return np.abs(amperes - base.amperes[ports] - base.siemens[ports] * by)
+
+    def _care_v(self) -> Array:
+        """Return the change of each watched port's voltage below which nothing comes of it."""
+        care = np.full(len(self.watched), np.inf)
+        care[self.curved] = self.still
+        np.minimum.at(care, self.load_places, self.felt_v)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            coil_v = np.abs(self.healthy_v[self.coil_places])
+            room = np.abs(self.threshold_a / self.coil_siemens - coil_v)
+            room[((coil_v * self.coil_siemens) >= self.threshold_a) != self.base.energised] = 0.0
+            np.minimum.at(care, self.coil_places, np.nan_to_num(room, nan=np.inf))
+            room = self.carries / self.fuse_siemens - np.abs(self.healthy_v[self.fuse_places])
+            np.minimum.at(care, self.fuse_places,
+                          np.nan_to_num(np.maximum(room, 0.0), nan=np.inf))
+        return care
 
     def bends(self, moved: Array, rows: Index, places: Index) -> tuple[Index, Index]:
         """Return (rows, watched places) of laws that bend too far to be taken as straight.
@@ -87,12 +121,8 @@ class Limits:
         row, column = np.nonzero(far)
         if not len(row):
             return row, column
-        base, place = self.base, self.curved[column]
-        ports, by = self.watched[place], change[row, column]
-        amperes, _ = evaluate(base.kinds[ports], base.figures[:, ports],
-                              base.port_volts[ports] + by)
-        off = np.abs(amperes - base.amperes[ports] - base.siemens[ports] * by)
-        bad = off * self.own_ohm[place] > BEND_V
+        place = self.curved[column]
+        bad = self._off_a(self.watched[place], change[row, column]) * self.own_ohm[place] > BEND_V
         return row[bad], place[bad]
 
     def coil_amperes(self, moved: Array) -> Array:

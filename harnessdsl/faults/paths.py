@@ -87,11 +87,6 @@ class Rows:
         found[local.row, local.col] += local.data
         return np.asarray(found)
 
-    @classmethod
-    def none(cls, like: Rows) -> Rows:
-        """Return no rows at all."""
-        return cls(np.zeros((0, like.shared.shape[1])), csr_matrix((0, like.own.shape[1])))
-
     def pick(self, rows: Index) -> Rows:
         """Return some of the rows."""
         return Rows(self.shared[rows], self.own[rows])

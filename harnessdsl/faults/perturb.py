@@ -21,6 +21,7 @@ from harnessdsl.faults.entries import OPEN_SIEMENS, Array, Index, Spec, evaluate
 from harnessdsl.faults.few_ports import newton
 from harnessdsl.faults.limits import Limits
 from harnessdsl.faults.paths import Paths, Rows
+from harnessdsl.faults.port_table import MOST_USED, PortTable
 from harnessdsl.faults.settling import Task, begin, move_armatures, open_worst_fuse
 
 MOST_ROUNDS = 60
@@ -49,20 +50,19 @@ class Solver:
         self.coil_number = {port: number for number, port in enumerate(self.ports.coils)}
         self.chunk = max(MOST_CHUNK // 8,
                          min(MOST_CHUNK, MOST_VOLTAGES // max(len(self.watched), 1)))
-        self.index = np.full(self.ports.count, -1, dtype=np.intp)
-        self.index[self.watched] = np.arange(len(self.watched))
-        self.table = np.zeros((0, 0))
-        """Resistances between the ports in use, watched ones first; the last row and column stay
-        zero: they stand for no port."""
-        self.numbers = np.zeros(0, dtype=np.intp)
-        self.mine = Rows.none(self.seen)
-        """Rows of the ports in use that are not watched."""
+        self.table = PortTable(self.ports, self.paths)
+        self.place = np.full(self.ports.count, -1, dtype=np.intp)
+        """By port: its place among the watched ones, -1 without one."""
+        self.place[self.watched] = np.arange(len(self.watched))
+        shared = np.sqrt((self.seen.shared ** 2).sum(axis=1))
+        self.shared_ohm = shared
+        self.reach = float((shared / np.maximum(self.limits.care_v, 1e-12)).max(initial=0.0))
 
     def solve(self, changes: Sequence[Change]) -> list[Answer]:
         """Return the answer to each change, in order; `failed` ones are for the long way."""
-        if len(self.index) < self.ports.count:
-            self.index = np.concatenate([self.index, np.full(
-                self.ports.count - len(self.index), -1, dtype=np.intp)])
+        if len(self.place) < self.ports.count:
+            self.place = np.concatenate([self.place, np.full(
+                self.ports.count - len(self.place), -1, dtype=np.intp)])
         answers: list[Answer] = [NOTHING] * len(changes)
         single: list[tuple[int, int, float]] = []
         others: list[int] = []
@@ -111,6 +111,12 @@ class Solver:
                                       slopes[i:i + 1])
         further: list[int] = []
         moving = np.flatnonzero(~quiet[alive])
+        near = self._near(rows.pick(moving), ports[alive[moving]], extra[alive[moving]],
+                          np.abs(new * volts)[alive[moving]], load[alive[moving]])
+        for i in alive[moving[near]].tolist():
+            answers[task[i]] = Answer(ports[i:i + 1], extra[i:i + 1], volts[i:i + 1],
+                                      slopes[i:i + 1])
+        moving = moving[~near]
         for first in range(0, len(moving), self.chunk):
             part = moving[first:first + self.chunk]
             one = alive[part]
@@ -130,13 +136,33 @@ class Solver:
                     further.append(int(task[i]))
         return further
 
+    def _near(self, rows: Rows, ports: Index, extra: Array, through: Array, load: np.ndarray
+              ) -> np.ndarray:
+        """Return for each change of one port whether nothing that is watched moves enough to matter.
+
+        The part of a resistance that goes over shared rails is at most the product of the two
+        rows' lengths (the inequality of Cauchy and Schwarz); the rest is found where there is any.
+        """
+        limits = self.limits
+        shared = np.abs(extra) * np.sqrt((rows.shared ** 2).sum(axis=1))
+        near = (shared * self.reach <= 1.0) & ~load & np.isfinite(shared)
+        chosen = np.flatnonzero(near)
+        local = csr_matrix(rows.own[chosen] @ self.seen.own.T).tocoo()
+        row, place = chosen[local.row], local.col
+        far = (np.abs(extra[row] * local.data) + shared[row] * self.shared_ohm[place]
+               > limits.care_v[place]) & (self.place[ports[row]] != place)
+        near[row[far]] = False
+        at, fuse = np.nonzero(ports[:, None] == limits.fuses[None, :])
+        near[at[through[at] > limits.carries[fuse]]] = False
+        return near
+
     def _rests(self, moved: Array, ports: Index, extra: Array, volts: Array, new: Array
                ) -> np.ndarray:
         """Return for each change of one port whether no law bends, no relay moves, no fuse opens."""
         limits = self.limits
         rests = np.ones(len(ports), dtype=bool)
-        place = self.index[ports]
-        own = np.flatnonzero((place >= 0) & (place < len(self.watched)))
+        place = self.place[ports]
+        own = np.flatnonzero(place >= 0)
         bent, _ = limits.bends(moved, own, place[own])
         rests[bent] = False
         coil_a = limits.coil_amperes(moved)
@@ -170,32 +196,11 @@ class Solver:
         return left
 
     def _chunk(self, tasks: list[Task], answers: list[Answer]) -> None:
-        seen = len(self.watched)
-        own = np.asarray(sorted({p for task in tasks for p in task.specs
-                                 if not 0 <= self.index[p] < seen}), dtype=np.intp)
-        self.index[own] = np.arange(seen, seen + len(own))
-        count = seen + len(own)
-        if count >= len(self.table):
-            self._make_room(len(own) * 5 // 4 + 8)
-        self.numbers[seen:] = 0
-        self.numbers[seen:count] = own
-        self.mine = self.paths.of(self.ports.incidence(own))
-        across = self.mine.times(self.seen)
-        self.table[seen:count, :seen] = across
-        self.table[:seen, seen:count] = across.T
-        self.table[seen:count, seen:count] = self.mine.times(self.mine)
+        if self.table.used > MOST_USED:
+            self.table.clear()
         pending = tasks
         while pending:
             pending = self._round(pending, answers)
-        self.index[own] = -1
-
-    def _make_room(self, own: int) -> None:
-        seen = len(self.watched)
-        between = self.table[:seen, :seen] if len(self.table) else self.seen.times(self.seen)
-        self.table = np.zeros((seen + own + 1, seen + own + 1))
-        self.table[:seen, :seen] = between
-        self.numbers = np.zeros(seen + own + 1, dtype=np.intp)
-        self.numbers[:seen] = self.watched
 
     def _round(self, tasks: list[Task], answers: list[Answer]) -> list[Task]:
         """Solve the tasks with their ports as they stand; return those that are not at rest."""
@@ -223,8 +228,10 @@ class Solver:
         columns = np.arange(len(rows)) - np.repeat(np.cumsum(widths) - widths, widths)
         ports = np.asarray([p for t in tasks for p in t.specs], dtype=np.intp)
         specs = [s for t in tasks for s in t.specs.values()]
-        at = np.full((count, size), len(self.numbers) - 1, dtype=np.intp)
-        at[rows, columns] = self.index[ports]
+        self.table.use(ports)
+        place = self.table.index[ports]
+        at = np.full((count, size), -1, dtype=np.intp)
+        at[rows, columns] = place
         kinds = np.zeros((count, size), dtype=np.intp)
         kinds[rows, columns] = [s.kind for s in specs]
         figures = np.zeros((3, count, size))
@@ -236,10 +243,10 @@ class Solver:
         rest[rows, columns] = base.amperes[ports] - base.siemens[ports] * base.port_volts[ports]
         known = np.asarray([t.volts.get(p, np.nan) for t in tasks for p in t.specs])
         guess[rows, columns] = np.where(np.isnan(known), base.port_volts[ports], known)
-        ohm = self.table[at[:, :, None], at[:, None, :]]
+        ohm = self.table.ohm[at[:, :, None], at[:, None, :]]
         volts, extra, slopes, solved = newton(ohm, before, healthy, rest, kinds, figures, guess)
-        moved = self._moved(rows, self.index[ports], extra[rows, columns], count)
-        bends = self._bends(moved, rows, self.index[ports])
+        moved = self.table.moved(rows, place, extra[rows, columns], count, self.seen)
+        bends = self._bends(moved, rows, self.place[ports])
         coil_a = self._coil_amperes(tasks, moved)
         carried = limits.fuse_amperes(moved)
         shifts = moved[:, limits.load_places]
@@ -271,24 +278,9 @@ class Solver:
                     load_shift=shifts[row].copy() if is_felt else None)
         return again
 
-    def _moved(self, rows: Index, at: Index, amperes: Array, count: int) -> Array:
-        """Return the change of voltage over every watched port, (count, watched), for currents
-        pushed through ports `at` of the table."""
-        seen = len(self.watched)
-        shared = np.zeros((count, self.seen.shared.shape[1]))
-        local = csr_matrix((count, self.seen.own.shape[1]))
-        for part, first in ((self.seen, 0), (self.mine, seen)):
-            inside = (at >= first) & (at < first + len(part.shared))
-            if inside.any():
-                pushed = csr_matrix((amperes[inside], (rows[inside], at[inside] - first)),
-                                    shape=(count, len(part.shared)))
-                shared += pushed @ part.shared
-                local = local + pushed @ part.own
-        return -Rows(shared, csr_matrix(local)).times(self.seen)
-
     def _bends(self, moved: Array, rows: Index, at: Index) -> dict[int, list[int]]:
         """Return which laws bend too far to be taken as straight: row -> watched places."""
-        own = np.flatnonzero(at < len(self.watched))
+        own = np.flatnonzero(at >= 0)
         found: dict[int, list[int]] = {}
         row, place = self.limits.bends(moved, rows[own], at[own])
         for one, where in zip(row.tolist(), place.tolist(), strict=True):

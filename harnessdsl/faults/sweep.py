@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from harnessdsl.electric.operating_point import OperatingPoint, solve_many
 from harnessdsl.faults.base import Base, Ports
 from harnessdsl.faults.case import BATTERY_OFF
 from harnessdsl.faults.entries import Array, evaluate, linear, spec_of
-from harnessdsl.faults.exact import shifted, solve_faulty
+from harnessdsl.faults.exact import shifted_contacts, solve_faulty
 from harnessdsl.faults.modes import Fault, find_faults
 from harnessdsl.faults.changes import Answer, Change
 from harnessdsl.faults.perturb import Solver
@@ -59,7 +60,7 @@ class Effect:
 SAME = Effect({})
 
 
-@dataclass(slots=True)
+@dataclass
 class Bench:
     """The healthy vehicle in every condition, ready for faults."""
 
@@ -72,6 +73,7 @@ class Bench:
     _bases: dict[int, Base] = field(default_factory=dict)
     _solvers: dict[int, Solver] = field(default_factory=dict)
     _healthy: dict[int, tuple[Array, np.ndarray]] = field(default_factory=dict)
+    _changes: dict[str, Change | None] = field(default_factory=dict)
     contacts: frozenset[str] = frozenset()
     rated_w: Array = field(default_factory=lambda: np.zeros(0))
 
@@ -98,6 +100,11 @@ class Bench:
                    contacts=frozenset(e.id for e in elements if e.role == "contact"),
                    rated_w=np.asarray([elements[i].rated_v * elements[i].rated_a
                                        for i in ports.loads]))
+
+    @cached_property
+    def _set_by_condition(self) -> frozenset[str]:
+        """Ids of elements other than contacts whose law some condition sets."""
+        return frozenset(name for point in self.points for name in point.network.laws)
 
     @property
     def vehicle(self) -> Vehicle:
@@ -135,9 +142,14 @@ class Bench:
     def change(self, faults: Sequence[Fault], number: int,
                opened: Iterable[str] = ()) -> Change:
         """Return what faults change in a condition; `opened` names protection that is blown."""
-        network = self.points[number].network
         index = self.assembled.circuit.element_index
-        found = Change()
+        blown = tuple(index[name] for name in opened if name in index)
+        if len(faults) == 1:
+            always = self._always(faults[0])
+            if always is not None:
+                return always if not blown else replace(always, opened=blown)
+        network = self.points[number].network
+        found = Change(opened=blown)
         inverted: set[int] = set()
         for fault in faults:
             for name, law in fault.laws.items():
@@ -156,16 +168,32 @@ class Bench:
                 if network.closed.get(name, True) != closed:
                     found.switched[index[name]] = closed
             inverted.update(index[name] for name in fault.inverted)
-        if any(fault.thermal_shift_c for fault in faults):
+        moved = [fault for fault in faults if fault.thermal_shift_c]
+        if moved:
             condition = (self.conditions[number] if number < len(self.conditions)
                          else Condition(BATTERY_OFF))
-            moved = set_condition(shifted(self.assembled, faults), condition)
-            for name, closed in moved.closed.items():
+            for name, closed in shifted_contacts(self.assembled, moved, condition).items():
                 if network.closed.get(name, True) != closed:
                     found.switched[index[name]] = closed
         found.inverted = frozenset(inverted)
-        found.opened = tuple(index[name] for name in opened if name in index)
         return found
+
+    def _always(self, fault: Fault) -> Change | None:
+        """Return what a fault changes in every condition alike, None when they differ."""
+        if fault.id not in self._changes:
+            index, found = self.assembled.circuit.element_index, None
+            if not fault.closed and not fault.thermal_shift_c and (
+                    self._set_by_condition.isdisjoint(fault.laws)):
+                found = Change(inverted=frozenset(index[name] for name in fault.inverted))
+                for name, law in fault.laws.items():
+                    if name not in self.contacts:
+                        found.specs[index[name]] = spec_of(law)
+                    elif isinstance(law, Resistance):
+                        found.contacts[index[name]] = linear(law.siemens)
+                for element in fault.added:
+                    found.specs[self.ports.add(element)] = spec_of(element.law)
+            self._changes[fault.id] = found
+        return self._changes[fault.id]
 
     # --- answers
 
