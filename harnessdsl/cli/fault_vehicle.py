@@ -16,3 +16,17 @@ def faultable(vehicle: Vehicle, quiet: bool = False) -> Vehicle:
         click.echo("The file declares no condition; made up: " + ", ".join(found.conditions)
                    + '. Write your own, such as: condition run "Key in run" { S1 = run }', err=True)
     return found
+
+
+def day(text: str) -> str:
+    """Return a date as it was given; ends the command when it is none."""
+    import datetime
+
+    if text:
+        try:
+            datetime.date.fromisoformat(text)
+        except ValueError:
+            raise click.UsageError(f"'{text}' is no date; write 2026-05-03") from None
+        if len(text) != 10:
+            raise click.UsageError(f"'{text}' is no date; write 2026-05-03")
+    return text

@@ -72,6 +72,7 @@ class Complaint:
     text: str
     when: str = ""
     date: str = ""
+    sure: float = USUAL
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,6 @@ class Case:
     """Places that are open already: they cost no more than a reach."""
     likelihoods: tuple[Likelihood, ...] = ()
     """As the case says, besides the vehicle's own."""
-    found: str = ""
-    """Id of the fault that was proven at the end."""
+    found: tuple[str, ...] = ()
+    """Ids of the faults that were proven at the end, or what it was in words."""
     notes: tuple[str, ...] = ()

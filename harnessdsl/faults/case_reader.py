@@ -25,6 +25,7 @@ from harnessdsl.faults.case import (
     Refusal,
     Replaced,
 )
+from harnessdsl.faults.refusal_words import WAY_WORDS
 from harnessdsl.language.facts import Fact, Item
 from harnessdsl.language.loader import read_source
 from harnessdsl.language.parser import parse_text
@@ -120,7 +121,9 @@ class CaseReader:
                             name.text, date, sure, note)))
                 case "refused":
                     name = self._name(cursor, "refused")
-                    if name is not None and self._known(name):
+                    if name is not None and self._known(name, [
+                            *self._things(), *self.vehicle.runs, *self.vehicle.places,
+                            *self.vehicle.conditions, *WAY_WORDS]):
                         _, note, _ = self._rest(cursor)
                         case = replace(case, refusals=(*case.refusals, Refusal(name.text, note)))
                 case "open":
@@ -136,7 +139,9 @@ class CaseReader:
                 case "likelihood":
                     case = self._likelihood(case, cursor)
                 case "found":
-                    case = replace(case, found=cursor.text("found"))
+                    case = replace(case, found=(*case.found, cursor.text("found")))
+                    while (item := cursor.take_if("text")) is not None:
+                        case = replace(case, found=(*case.found, item.text))
                 case "note":
                     case = replace(case, notes=(*case.notes, cursor.text("note")))
                 case _:
@@ -167,6 +172,7 @@ class CaseReader:
     def _complaint(self, cursor: Cursor) -> Complaint:
         text = cursor.text("complaint")
         when = date = ""
+        sure = USUAL
         while (item := cursor.peek()) is not None:
             if item.type == "date":
                 date = read_date(cursor.take(), self.messages)
@@ -177,9 +183,13 @@ class CaseReader:
                 else:
                     cursor.error("'when' is followed by hot or moving")
                     break
+            elif cursor.take_word("sure"):
+                sure = SURE
+            elif cursor.take_word("unsure"):
+                sure = UNSURE
             else:
                 break
-        return Complaint(text, when, date)
+        return Complaint(text, when, date, sure)
 
     def _saw(self, cursor: Cursor) -> Observation | None:
         part = self._part(cursor, "saw")

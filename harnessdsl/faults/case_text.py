@@ -1,13 +1,10 @@
-"""Case -> text in the language, and the saving of it: whole or not at all."""
+"""Case -> text in the language."""
 
 from __future__ import annotations
 
-import contextlib
 import math
-import os
 import re
-import tempfile
-from pathlib import Path
+from collections.abc import Iterable
 
 from harnessdsl.faults.case import (
     BATTERY_OFF,
@@ -15,13 +12,19 @@ from harnessdsl.faults.case import (
     SURE,
     UNSURE,
     Case,
+    Complaint,
     Observation,
+    Refusal,
 )
+from harnessdsl.model.vehicle import Likelihood
+
+MOST_CHARACTERS = 500
+"""Longer texts are cut: a case is to be read by a person."""
 
 
 def quoted(text: str) -> str:
     """Return a text in quotes, as the language reads it."""
-    clean = "".join(c if c.isprintable() else " " for c in text)
+    clean = "".join(c if c.isprintable() else " " for c in text)[:MOST_CHARACTERS]
     return '"' + clean.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
@@ -82,53 +85,51 @@ def _sure(chance: float) -> list[str]:
     return ["sure"] if chance == SURE else ["unsure"] if chance == UNSURE else []
 
 
-def case_text(case: Case) -> str:
-    """Return a case file; reading it gives the same case."""
-    lines = [" ".join(["case", quoted(case.title), *([case.date] if case.date else []),
-                       *(["by", quoted(case.by)] if case.by else [])])]
+def case_lines(case: Case) -> list[str]:
+    """Return the lines of a case file; reading them gives the same case."""
+    lines = [head_text(case)] if case.title else []
     if case.vehicle:
         lines.append(f"vehicle {quoted(case.vehicle)}")
-    for complaint in case.complaints:
-        lines.append(" ".join(["complaint", quoted(complaint.text),
-                               *(["when", complaint.when] if complaint.when else []),
-                               *([complaint.date] if complaint.date else [])]))
-    for one in case.likelihoods:
-        lines.append(" ".join(["likelihood", *map(name_text, one.names), f"{one.factor:g}",
-                               *([quoted(one.note)] if one.note else [])]))
-    for part in case.replaced:
-        lines.append(" ".join(["changed", name_text(part.part),
-                               *([part.date] if part.date else []), *_sure(part.sure),
-                               *([quoted(part.note)] if part.note else [])]))
-    for place in case.opened:
-        lines.append(f"open {name_text(place)}")
-    for refusal in case.refusals:
-        lines.append(" ".join(["refused", name_text(refusal.subject),
-                               *([quoted(refusal.reason)] if refusal.reason else [])]))
+    lines += [complaint_text(complaint) for complaint in case.complaints]
+    lines += [likelihood_text(one) for one in case.likelihoods]
+    lines += [" ".join(["changed", name_text(one.part), *([one.date] if one.date else []),
+                        *_sure(one.sure), *([quoted(one.note)] if one.note else [])])
+              for one in case.replaced]
+    lines += [f"open {name_text(place)}" for place in case.opened]
+    lines += [refusal_text(refusal) for refusal in case.refusals]
     lines += [observation_text(seen) for seen in case.observations]
     lines += [f"note {quoted(note)}" for note in case.notes]
     if case.found:
-        lines.append(f"found {quoted(case.found)}")
-    return "\n".join(lines) + "\n"
+        lines.append(found_text(case.found))
+    return lines
 
 
-def save_case(case: Case, path: Path) -> None:
-    """Write a case so that at every moment either the old file or the new one is there, whole, even
-    when the machine loses its power: to a file beside it, onto the disk, then renamed."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(case_text(case))
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    with contextlib.suppress(OSError):  # not every file system knows folders on disk
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+def head_text(case: Case) -> str:
+    """Return the line that names a case."""
+    return " ".join(["case", quoted(case.title), *([case.date] if case.date else []),
+                     *(["by", quoted(case.by)] if case.by else [])])
+
+
+def complaint_text(complaint: Complaint) -> str:
+    return " ".join(["complaint", quoted(complaint.text),
+                     *(["when", complaint.when] if complaint.when else []),
+                     *([complaint.date] if complaint.date else []), *_sure(complaint.sure)])
+
+
+def likelihood_text(one: Likelihood) -> str:
+    return " ".join(["likelihood", *map(name_text, one.names), f"{one.factor:g}",
+                     *([quoted(one.note)] if one.note else [])])
+
+
+def refusal_text(refusal: Refusal) -> str:
+    return " ".join(["refused", name_text(refusal.subject),
+                     *([quoted(refusal.reason)] if refusal.reason else [])])
+
+
+def found_text(found: Iterable[str]) -> str:
+    return " ".join(["found", *map(quoted, found)])
+
+
+def case_text(case: Case) -> str:
+    """Return a whole case file."""
+    return "\n".join(case_lines(case)) + "\n"

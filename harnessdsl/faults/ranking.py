@@ -183,8 +183,6 @@ def start(predictor: Predictor, case: Case) -> Weights:
     """Return the weights before anything was seen, as the case's own words set them."""
     bench = predictor.bench
     prior = np.asarray([f.likelihood for f in bench.faults])
-    replaced = {r.part for r in case.replaced}
-    factors = dict(case.likelihoods)
     when = {c.when for c in case.complaints if c.when}
     for i, fault in enumerate(bench.faults):
         prior[i] *= case_factor(bench.vehicle, fault, case)

@@ -111,8 +111,8 @@ def action_title(vehicle: Vehicle, seen: Observation) -> str:
         case "lamp":
             return f"Put the test lamp on {point_text(vehicle, seen.subject)}{apart}"
         case _:
-            return (f"Measure volts: red lead on {point_text(vehicle, seen.subject)}, black lead on "
-                    f"{point_text(vehicle, seen.against)}{apart}")
+            return (f"Measure volts: red lead on {point_text(vehicle, seen.subject)}, black lead "
+                    f"on {point_text(vehicle, seen.against)}{apart}")
 
 
 def setting_text(vehicle: Vehicle, seen: Observation) -> str:
@@ -169,8 +169,8 @@ def action_lines(weights: Weights, verdict: Verdict, action: Action) -> list[str
         more = f" and {len(names) - 2} more" if len(names) > 2 else ""
         lines.append(f"  {text}: {'; or '.join(names[:2])}{more}")
     lines += [f"  CAUTION: {text}" for text in cautions(vehicle, seen)]
-    lines.append(f"  about {max(action.minutes, 0.1):.0f} min, worth {action.bits:.1f} bit"
-                 if action.minutes >= 1 else f"  under a minute, worth {action.bits:.1f} bit")
+    takes = f"about {action.minutes:.0f} min" if action.minutes >= 1 else "under a minute"
+    lines.append(f"  {takes}; leaves about 1 in {2 ** action.bits:.1f} of what is possible now")
     return lines
 
 

@@ -27,8 +27,8 @@ AFTER = {
     "earth-corroded": "An earth rusted: bare metal, new ring, serrated washer, then paint over.",
     "wire-open": "A wire broke where it moves or is pulled: give it a loop, a grommet, a clip.",
     "wire-corroded": "An end went green: cut back to bright copper, new terminal, keep water out.",
-    "contact-welded": "A contact welded: look for what draws too much through it, or a coil without "
-                      "its diode.",
+    "contact-welded": "A contact welded: look for what draws too much through it, or a coil "
+                      "without its diode.",
     "contact-burnt": "A contact burnt: look for what draws too much, or a relay is missing.",
     "filament-open": "If it is the second one soon: measure the charging voltage and the earth.",
     "motor-seized": "A seized motor overloads its fuse and wiring: look at both.",
@@ -71,11 +71,12 @@ def story_lines(weights: Weights, verdict: Verdict, case: Case) -> list[str]:
             more = f" and {len(fallen) - 4} more" if len(fallen) > 4 else ""
             lines.append(f"     speaks against: {'; '.join(names)}{more}")
     lines.append("")
-    proven = case.found
     known = {f.id: f for f in predictor.bench.faults}
-    if proven in known:
-        lines.append(f"It was: {known[proven].words}.")
-        modes = [known[proven].mode]
+    proven = [known[name] for name in case.found if name in known]
+    if case.found:
+        words = [known[name].words if name in known else name for name in case.found]
+        lines.append(f"It was: {' and '.join(words)}.")
+        modes = [fault.mode for fault in proven]
     elif verdict.causes:
         group = [verdict.causes[i] for i in verdict.classes[0]]
         lines.append(f"Most likely ({verdict.weights[0]:.0%}): {group[0].words}.")
@@ -93,8 +94,8 @@ def story_lines(weights: Weights, verdict: Verdict, case: Case) -> list[str]:
     if blown:
         parts = dict.fromkeys(predictor.circuit.elements[
             predictor.circuit.element_index[n]].part for n in blown)
-        lines.append(f"  It blew {', '.join(parts)}: the fuse is the consequence, not the cause. Same "
-                     "rating, never a larger one.")
+        lines.append(f"  It blew {', '.join(parts)}: the fuse is the consequence, not the cause. "
+                     "Same rating, never a larger one.")
     wrong = [seen for seen, row in zip(weights.seen, weights.table, strict=True)
              if candidate and float(row[weights.candidates.index(candidate)]) < 0.2]
     lines += [f"  Not explained by it: {observation_words(vehicle, seen)}" for seen in wrong]

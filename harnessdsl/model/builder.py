@@ -75,7 +75,8 @@ class VehicleBuilder:
             acceptances=self._acceptances(by_word["accept"]),
             claims=notes.claims(by_word["claim"]),
             likelihoods=build_likelihoods(self.messages, by_word["likelihood"], parts, wires,
-                                          places, kinds.names() if by_word["likelihood"] else ()),
+                                          places, [*kinds.names(), *run_names]
+                                          if by_word["likelihood"] else ()),
             cautions=(*vehicle.cautions, *self._cautions(by_word["caution"])))
         return vehicle, self.messages.found + self.shelf.diagnostics
 

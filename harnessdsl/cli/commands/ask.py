@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from harnessdsl.cli.fault_vehicle import day
 from harnessdsl.cli.searching import load_case, predictor_for, vehicle_for
 
 
@@ -23,11 +24,18 @@ def command(case: Path, file: Path | None, date: str) -> None:
     harnessdsl ask fan.case --vehicle car.harness
     """
     from harnessdsl.cli.dialogue import Dialogue
-    from harnessdsl.faults.case import Case
+    from harnessdsl.cli.fault_vehicle import faultable
+    from harnessdsl.faults.case_file import CaseFile
+    from harnessdsl.faults.case_text import quoted
 
     vehicle, path = vehicle_for(case, file)
-    record = load_case(case, vehicle) if case.exists() else Case(vehicle=_shown(path, case))
-    Dialogue(predictor_for(vehicle), record, case, date).run()
+    vehicle = faultable(vehicle)
+    if case.exists():
+        load_case(case, vehicle)
+        kept = CaseFile(case, case.read_bytes().decode("utf-8-sig"))
+    else:
+        kept = CaseFile(case, f"vehicle {quoted(_shown(path, case))}\n")
+    Dialogue(predictor_for(vehicle), kept, day(date)).run()
 
 
 def _shown(file: Path, case: Path) -> str:

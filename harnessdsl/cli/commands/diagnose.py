@@ -22,12 +22,14 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
     harnessdsl diagnose fan.case
     harnessdsl diagnose fan.case --vehicle car.harness --steps 3
     """
+    from harnessdsl.cli.fault_vehicle import faultable
     from harnessdsl.faults.next_measurement import next_actions
     from harnessdsl.faults.ranking import judge, weigh
+    from harnessdsl.faults.refusals import possible
     from harnessdsl.faults.step_text import action_lines, cause_lines
     from harnessdsl.faults.story import story_lines
 
-    vehicle, _ = vehicle_for(case, file)
+    vehicle = faultable(vehicle_for(case, file)[0])
     record = load_case(case, vehicle)
     weights = weigh(predictor_for(vehicle), record)
     verdict = judge(weights)
@@ -35,7 +37,7 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
         click.echo("\n".join(story_lines(weights, verdict, record)))
         return
     click.echo("\n".join(cause_lines(weights, verdict)))
-    actions = next_actions(weights, record)
+    actions = possible(record, next_actions(weights, record))
     if not actions or steps <= 0:
         click.echo("\nNothing that could be measured tells the rest apart: open the likeliest.")
     for number, action in enumerate(actions[:steps], 1):

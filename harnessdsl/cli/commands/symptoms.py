@@ -22,10 +22,11 @@ def command(file: Path, part: str, most: int, out: Path | None) -> None:
     harnessdsl symptoms car.harness M2
     harnessdsl symptoms car.harness --out symptoms.txt
     """
+    from harnessdsl.cli.fault_vehicle import faultable
     from harnessdsl.diagnostics import did_you_mean
     from harnessdsl.faults.symptoms import symptom_lines
 
-    vehicle = read_vehicle(file).vehicle
+    vehicle = faultable(read_vehicle(file).vehicle)
     if part and part not in vehicle.parts:
         raise click.ClickException(f"there is no part '{part}'"
                                    + (f"; {h}" if (h := did_you_mean(part, vehicle.parts)) else ""))

@@ -1,0 +1,87 @@
+"""A case file that grows by one line an answer: what stands in it already stays as it was written,
+comments too. Every change is on the disk, whole, before it counts.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from harnessdsl.language.parser import parse_text
+from harnessdsl.text import SourceFile
+
+ANSWERS = ("saw", "read", "swapped", "wiggled", "refused", "changed", "likelihood", "found", "note",
+           "complaint", "case")
+"""Facts that the dialogue can take back, by their first word."""
+
+
+@dataclass(slots=True)
+class CaseFile:
+    """The text of a case and where it is kept."""
+
+    path: Path
+    text: str = ""
+
+    def add(self, lines: list[str]) -> None:
+        """Write lines at the end, a `case` line at the beginning. Raises OSError."""
+        text = self.text
+        end = "\r\n" if "\r\n" in text else "\n"
+        for line in lines:
+            if line.startswith("case "):
+                text = line + end + text
+                continue
+            if text and not text.endswith("\n"):
+                text += end
+            text += line + end
+        self._keep(text)
+
+    def take_back(self) -> str:
+        """Remove the last line that holds an answer and return it, '' when there is none. Raises
+        OSError."""
+        facts, _ = parse_text(SourceFile(str(self.path), self.text))
+        found = [fact for fact in facts if fact.word in ANSWERS and fact.end_line == fact.span.line]
+        if not found:
+            return ""
+        number = max(fact.span.line for fact in found)
+        lines = self.text.split("\n")
+        gone = lines.pop(number - 1)
+        self._keep("\n".join(lines))
+        return gone.strip()
+
+    def _keep(self, text: str) -> None:
+        save_text(text, self.path)
+        self.text = text
+
+
+def save_text(text: str, path: Path) -> None:
+    """Write a file so that at every moment either the old one or the new one is there, whole, even
+    when the machine loses its power: to a file beside it, onto the disk, then renamed.
+
+    A link stays a link, and the file keeps who may read it. Raises OSError.
+    """
+    path = path.resolve()
+    if path.is_dir():
+        raise IsADirectoryError(21, "it is a folder", str(path))
+    path.parent.mkdir(parents=True, exist_ok=True)
+    # one name for all times: a write that was cut off leaves at most one file behind
+    part = path.with_name(f".{path.name}.part")
+    mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
+    try:
+        handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, mode)
+        with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.replace(part, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+        raise
+    with contextlib.suppress(OSError):  # not every file system knows folders on disk
+        folder = os.open(path.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
