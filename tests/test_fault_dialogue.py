@@ -100,7 +100,8 @@ def test_answers_that_mean_nothing_are_asked_again(predictor: Predictor, tmp_pat
     path = tmp_path / "b.case"
     part, condition = working_load(predictor)
     person = talk(predictor, path, "x", "sometimes", "always", "zzz", part, "ded", "dead",
-                  "nowhere", condition, "purple", "", "\u00b2", "9" * 4000, "\x00\x1b[2J", "\udcff", "?")
+                  "nowhere", condition, "purple", "", "\u00b2", "9" * 4000, "\x00\x1b[2J",
+                  "\udcff", "?")
     assert len(saved(path, predictor).observations) == 1
     assert any("can't do it" in line for line in person.said)
     assert not any("\x1b" in line for line in person.said)
