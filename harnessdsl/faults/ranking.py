@@ -15,6 +15,7 @@ import numpy as np
 from harnessdsl.faults.alike import classes_of
 from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.case_prior import case_factor
+from harnessdsl.faults.circumstances import fits_when
 from harnessdsl.faults.entries import Array
 from harnessdsl.faults.likelihood import fits
 from harnessdsl.faults.predictions import Candidate, Predictor, State
@@ -37,6 +38,10 @@ MOST_PAIRS = 150
 UNEXPLAINED = 0.2
 """An observation less likely than this is not explained."""
 WHEN_FACTOR = 4.0
+BOUND_SHARE = 0.7
+"""Of faults that come and go, when the complaint says 'only when hot': those that do."""
+SHOWS = 0.95
+"""Chance that such a fault is there when it is hot, and away when it is not."""
 CLASS_SHARE, CHANGING_CLASS_SHARE = 0.9, 0.96
 """Weight of the likeliest class from which on it is sure enough to be opened; more is asked of what
 comes and goes, where a single reading says less."""
@@ -91,12 +96,40 @@ class Weights:
     """Chance of each observation under each candidate."""
     sound: list[float] = field(default_factory=list)
     """Chance of each observation in the sound car."""
+    when: str = ""
+    """hot or moving: the complaint says that it is there only then."""
+    bound: Array = field(default_factory=lambda: np.zeros(0))
+    """Log chance of everything seen so far, as a fault that is there only `when`."""
+
+    def going(self) -> Array:
+        """Return the log chance of everything seen so far, as a fault that comes and goes."""
+        if not self.when:
+            return self.changing
+        return np.asarray(np.logaddexp(math.log(1 - BOUND_SHARE) + self.changing,
+                                       math.log(BOUND_SHARE) + self.bound))
+
+    def bound_share(self) -> float:
+        """Return the chance that the fault is there only when it is hot, or moving."""
+        if not self.when:
+            return 0.0
+        logs = self.logs()
+        with np.errstate(divide="ignore"):
+            part = (np.log(self.prior) + np.log(self.shares) + math.log(BOUND_SHARE) + self.bound)
+        top = logs.max()
+        return float(np.exp(part - top).sum() / np.exp(logs - top).sum())
+
+    def _there(self, seen: Observation) -> float:
+        """Return the chance that a fault that is there only `when` was there at an observation."""
+        if not seen.condition:  # a fuse looked at: it tells of the time before
+            return 1.0
+        condition = self.predictor.bench.vehicle.conditions.get(seen.condition)
+        return SHOWS if fits_when(condition, self.when) else 1 - SHOWS
 
     def logs(self) -> Array:
         """Return the log weight of every candidate, not normalised."""
         with np.errstate(divide="ignore"):
             return np.asarray(np.log(self.prior) + np.logaddexp(
-                np.log1p(-self.shares) + self.lasting, np.log(self.shares) + self.changing))
+                np.log1p(-self.shares) + self.lasting, np.log(self.shares) + self.going()))
 
     def normal(self) -> Array:
         """Return the weights, summing to 1."""
@@ -108,7 +141,7 @@ class Weights:
         """Return the chance that the fault is one that comes and goes."""
         logs = self.logs()
         with np.errstate(divide="ignore"):
-            part = np.log(self.prior) + np.log(self.shares) + self.changing
+            part = np.log(self.prior) + np.log(self.shares) + self.going()
         top = logs.max()
         return float(np.exp(part - top).sum() / np.exp(logs - top).sum())
 
@@ -128,16 +161,20 @@ class Weights:
                 odd = (looks.states != looks.usual).any(axis=1)
             self.lasting += np.log(np.where(odd, 0.05, 0.02))
             self.changing += np.log(np.where(odd, 0.9, 0.02))
+            self.bound += np.log(np.where(odd, 0.9, 0.02))
             chance = np.where(odd, 0.9, 0.02)
         elif seen.kind == "wiggle":
             helped = seen.says == "helped"
             touched = np.asarray([self._touches(c, seen.subject) for c in single])
             self.changing += np.log(np.where(touched == helped, 0.7, 0.3))
+            self.bound += np.log(np.where(touched == helped, 0.7, 0.3))
             self.lasting += np.log(np.where(touched & helped, 0.3, 0.1 if helped else 0.9))
             chance = np.where(touched == helped, 0.7, 0.3)
         else:
             self.lasting += np.log(chance)
             self.changing += np.log((1 - ABSENT_SHARE) * chance + ABSENT_SHARE * sound)
+            there = self._there(seen)
+            self.bound += np.log(there * chance + (1 - there) * sound)
         self.seen.append(seen)
         self.table.append(chance)
         self.sound.append(sound)
@@ -163,18 +200,21 @@ class Weights:
         fresh = [candidates[i] for i in chosen]
         if not fresh:
             return
-        lasting, changing = np.zeros(len(fresh)), np.zeros(len(fresh))
+        lasting, changing, bound = (np.zeros(len(fresh)) for _ in range(3))
         tables = []
         for number, seen in enumerate(self.seen):
             chance = fits(self.predictor, seen, fresh)
             lasting += np.log(chance)
             changing += np.log((1 - ABSENT_SHARE) * chance + ABSENT_SHARE * self.sound[number])
+            there = self._there(seen)
+            bound += np.log(there * chance + (1 - there) * self.sound[number])
             tables.append(chance)
         self.candidates += fresh
         self.prior = np.concatenate([self.prior, np.asarray(prior)[chosen]])
         self.shares = np.concatenate([self.shares, np.full(len(fresh), ELSE_INTERMITTENT)])
         self.lasting = np.concatenate([self.lasting, lasting])
         self.changing = np.concatenate([self.changing, changing])
+        self.bound = np.concatenate([self.bound, bound])
         self.table = [np.concatenate([old, new])
                       for old, new in zip(self.table, tables, strict=True)]
 
@@ -193,8 +233,10 @@ def start(predictor: Predictor, case: Case) -> Weights:
     if when:
         shares = np.minimum(0.9, shares * 2)
     count = len(bench.faults)
+    told = next((w for w in ("hot", "moving") if w in when and any(
+        fits_when(c, w) for c in bench.vehicle.conditions.values())), "")
     return Weights(predictor, [(i,) for i in range(count)], prior, shares, np.zeros(count),
-                   np.zeros(count))
+                   np.zeros(count), when=told, bound=np.zeros(count))
 
 
 def fault_exposure(predictor: Predictor, number: int) -> tuple[str, ...]:
@@ -285,12 +327,13 @@ def judge(weights: Weights, most: int = 40) -> Verdict:
     order = order[normal[order] > 1e-6]
     table = np.stack(weights.table) if weights.table else np.zeros((0, len(normal)))
     sound = np.asarray(weights.sound)
+    going = weights.going()
     causes = []
     for i in order.tolist():
         chance = table[:, i]
         explains = tuple(np.flatnonzero((chance >= UNEXPLAINED) & (sound < UNEXPLAINED)).tolist())
         fails = tuple(np.flatnonzero(chance < UNEXPLAINED).tolist())
-        changing = (math.log(weights.shares[i]) + weights.changing[i]
+        changing = (math.log(weights.shares[i]) + going[i]
                     > math.log1p(-weights.shares[i]) + weights.lasting[i])
         causes.append(Cause(weights.candidates[i], float(normal[i]),
                             words_of(weights.predictor, weights.candidates[i]), explains, fails,
