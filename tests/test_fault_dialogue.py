@@ -174,7 +174,8 @@ def test_a_condition_or_a_way_can_be_refused(predictor: Predictor, tmp_path: Pat
         talk(predictor, path, "no", "way")
     refused = {r.subject for r in saved(path, predictor).refusals}
     record = saved(path, predictor)
-    found = possible(record, next_actions(weigh(predictor, record), record))
+    weights = weigh(predictor, record)
+    found = possible(record, weights, next_actions(weights, record))
     assert refused
     assert not {WAYS.get(a.observation.kind) for a in found} & refused
 

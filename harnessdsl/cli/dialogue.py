@@ -104,7 +104,7 @@ class Dialogue:
         if enough(weights, verdict):
             self.say("That is sure enough to open it.")
             return self._end(weights, verdict)
-        actions = possible(self.case, next_actions(weights, self.case))
+        actions = possible(self.case, weights, next_actions(weights, self.case))
         fresh = [a for a in actions if a.observation not in self.passed]
         if not actions:
             self.say("Nothing that can be measured tells these apart: open the likeliest.")

@@ -10,7 +10,7 @@ from harnessdsl.faults.cautions import cautions
 from harnessdsl.faults.effort import part_of_node, places_of_node
 from harnessdsl.faults.next_measurement import Action, answer_as
 from harnessdsl.faults.predictions import Candidate
-from harnessdsl.faults.ranking import Verdict, Weights, words_of
+from harnessdsl.faults.ranking import UNEXPLAINED, Cause, Verdict, Weights, words_of
 from harnessdsl.model.colour import colour_name
 from harnessdsl.model.location import access
 from harnessdsl.model.vehicle import Condition, Vehicle
@@ -196,6 +196,21 @@ def observation_words(vehicle: Vehicle, seen: Observation) -> str:
             return f"{result_text(seen)} at {seen.subject}{to}{where}{apart}{off}"
 
 
+def _manner(weights: Weights, cause: Cause) -> str:
+    """Return how a cause comes and goes, '' when it does not."""
+    if not cause.intermittent:
+        return ""
+    at = weights.candidates.index(cause.candidate)
+    if weights.when and weights.bound[at] >= weights.changing[at]:
+        return f" (only when {weights.when})"
+    return " (comes and goes)"
+
+
+def _away(weights: Weights, cause: Cause) -> list[int]:
+    """Return the observations at which a cause that comes and goes was away: all was well."""
+    return [i for i in cause.fails if cause.intermittent and weights.sound[i] >= UNEXPLAINED]
+
+
 def cause_lines(weights: Weights, verdict: Verdict, most: int = 6) -> list[str]:
     """Return the ranked causes with the reasons for each."""
     vehicle = weights.predictor.bench.vehicle
@@ -203,24 +218,30 @@ def cause_lines(weights: Weights, verdict: Verdict, most: int = 6) -> list[str]:
     for rank, group in enumerate(verdict.classes[:most], 1):
         share = verdict.weights[rank - 1]
         first = verdict.causes[group[0]]
-        lines.append(f"{rank}. {share:6.1%}  {first.words}"
-                     + (" (comes and goes)" if first.intermittent else ""))
+        lines.append(f"{rank}. {share:6.1%}  {first.words}{_manner(weights, first)}")
+        away = _away(weights, first)
         said = [observation_words(vehicle, weights.seen[i]) for i in first.explains]
-        not_said = [observation_words(vehicle, weights.seen[i]) for i in first.fails]
+        not_said = [observation_words(vehicle, weights.seen[i]) for i in first.fails
+                    if i not in away]
         if said:
             lines.append(f"            explains {'; '.join(said[:4])}"
                          + (f" and {len(said) - 4} more" if len(said) > 4 else ""))
         if not_said:
-            lines.append(f"            does not explain {'; '.join(not_said[:4])}")
+            lines.append(f"            does not explain {'; '.join(not_said[:4])}"
+                         + (f" and {len(not_said) - 4} more" if len(not_said) > 4 else ""))
+        if away:
+            lines.append("            was away at " + "; ".join(
+                observation_words(vehicle, weights.seen[i]) for i in away[:3]))
         for other in group[1:4]:
             lines.append(f"            the same until opened: {verdict.causes[other].words}")
         if len(group) > 4:
             lines.append(f"            and {len(group) - 4} more that look the same")
     if verdict.pairs:
         lines.append("No single fault explains everything: two at once are considered.")
-    if verdict.contradictions:
-        what = "; ".join(observation_words(vehicle, weights.seen[i])
-                         for i in verdict.contradictions)
+    first_away = _away(weights, verdict.causes[verdict.classes[0][0]]) if verdict.classes else []
+    odd = [i for i in verdict.contradictions if i not in first_away]
+    if odd:
+        what = "; ".join(observation_words(vehicle, weights.seen[i]) for i in odd)
         lines.append(f"No cause explains this: {what}. Look again, and if it stays so the diagram "
                      "is wrong there: that is a result too; write it down as a claim.")
     return lines

@@ -37,7 +37,7 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
         click.echo("\n".join(story_lines(weights, verdict, record)))
         return
     click.echo("\n".join(cause_lines(weights, verdict)))
-    actions = possible(record, next_actions(weights, record))
+    actions = possible(record, weights, next_actions(weights, record))
     if not actions or steps <= 0:
         click.echo("\nNothing that could be measured tells the rest apart: open the likeliest.")
     for number, action in enumerate(actions[:steps], 1):
