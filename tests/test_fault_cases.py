@@ -10,8 +10,9 @@ import pytest
 from workshop_cases import WORKSHOP_CASES
 
 from harnessdsl.faults.case import Case, Observation, Refusal
+from harnessdsl.faults.case_file import save_case
 from harnessdsl.faults.case_reader import read_case_text
-from harnessdsl.faults.case_text import case_text, save_case
+from harnessdsl.faults.case_text import case_text
 from harnessdsl.faults.next_measurement import answer_as, next_actions
 from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.ranking import enough, judge, weigh

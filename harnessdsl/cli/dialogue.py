@@ -27,7 +27,7 @@ from harnessdsl.faults.next_measurement import Action, next_actions
 from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.ranking import Verdict, Weights, enough, judge, weigh
 from harnessdsl.faults.refusal_words import WAYS
-from harnessdsl.faults.refusals import possible
+from harnessdsl.faults.refusals import look_of, possible
 from harnessdsl.faults.step_text import action_lines, cause_lines, condition_text
 from harnessdsl.faults.story import story_lines
 from harnessdsl.model.vehicle import Likelihood
@@ -64,7 +64,7 @@ class Dialogue:
         self.date = date
         self._ask = ask or (lambda text: str(click.prompt(text, prompt_suffix=" ")))
         self.say = say or click.echo
-        self.passed: set[Observation] = set()
+        self.passed: set[tuple[str, str]] = set()
         self.case = self._read()
 
     def run(self) -> None:
@@ -105,7 +105,7 @@ class Dialogue:
             self.say("That is sure enough to open it.")
             return self._end(weights, verdict)
         actions = possible(self.case, weights, next_actions(weights, self.case))
-        fresh = [a for a in actions if a.observation not in self.passed]
+        fresh = [a for a in actions if look_of(a.observation) not in self.passed]
         if not actions:
             self.say("Nothing that can be measured tells these apart: open the likeliest.")
             return self._end(weights, verdict)
@@ -149,7 +149,7 @@ class Dialogue:
         if word in ("help", "?"):
             self.say(HELP)
         elif word == "other":
-            self.passed.add(seen)
+            self.passed.add(look_of(seen))
             return False
         elif word == "causes":
             self._lines(cause_lines(weights, verdict, 10))

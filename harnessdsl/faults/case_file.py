@@ -9,6 +9,8 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
+from harnessdsl.faults.case import Case
+from harnessdsl.faults.case_text import case_text
 from harnessdsl.language.parser import parse_text
 from harnessdsl.text import SourceFile
 
@@ -53,6 +55,11 @@ class CaseFile:
     def _keep(self, text: str) -> None:
         save_text(text, self.path)
         self.text = text
+
+
+def save_case(case: Case, path: Path) -> None:
+    """Write a whole case. Raises OSError."""
+    save_text(case_text(case), path)
 
 
 def save_text(text: str, path: Path) -> None:

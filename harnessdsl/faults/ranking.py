@@ -17,7 +17,7 @@ from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.case_prior import case_factor
 from harnessdsl.faults.circumstances import fits_when
 from harnessdsl.faults.entries import Array
-from harnessdsl.faults.likelihood import fits
+from harnessdsl.faults.likelihood import WORD_BY_CHANCE, fits
 from harnessdsl.faults.predictions import Candidate, Predictor, State
 
 ABSENT_SHARE = 0.25
@@ -76,6 +76,18 @@ class Verdict:
     """Observations that no cause explains: wrong, or the diagram is."""
     pairs: bool = False
     """Whether two faults at once had to be considered."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What one observation says of candidates: its chance, and its log chance as a fault that
+    lasts, that comes and goes, that is there only `when`; its chance in the sound car."""
+
+    chance: Array
+    lasting: Array
+    changing: Array
+    bound: Array
+    sound: float
 
 
 @dataclass(slots=True)
@@ -154,37 +166,49 @@ class Weights:
         chance = np.full(len(single), sound)
         if len(survivors):
             chance[survivors] = fits(self.predictor, seen, [single[i] for i in survivors])
-        if seen.kind == "load" and seen.says == "intermittent":
-            odd = np.ones(len(single), dtype=bool)
-            if seen.condition:
-                looks = self.predictor.looks_of(State(seen.condition), single)
-                odd = (looks.states != looks.usual).any(axis=1)
-            self.lasting += np.log(np.where(odd, 0.05, 0.02))
-            self.changing += np.log(np.where(odd, 0.9, 0.02))
-            self.bound += np.log(np.where(odd, 0.9, 0.02))
-            chance = np.where(odd, 0.9, 0.02)
-        elif seen.kind == "wiggle":
-            helped = seen.says == "helped"
-            touched = np.asarray([self._touches(c, seen.subject) for c in single])
-            self.changing += np.log(np.where(touched == helped, 0.7, 0.3))
-            self.bound += np.log(np.where(touched == helped, 0.7, 0.3))
-            self.lasting += np.log(np.where(touched & helped, 0.3, 0.1 if helped else 0.9))
-            chance = np.where(touched == helped, 0.7, 0.3)
-        else:
-            self.lasting += np.log(chance)
-            self.changing += np.log((1 - ABSENT_SHARE) * chance + ABSENT_SHARE * sound)
-            there = self._there(seen)
-            self.bound += np.log(there * chance + (1 - there) * sound)
+        told = self._told(seen, single, chance, sound)
+        self.lasting += told.lasting
+        self.changing += told.changing
+        self.bound += told.bound
         self.seen.append(seen)
-        self.table.append(chance)
-        self.sound.append(sound)
+        self.table.append(told.chance)
+        self.sound.append(told.sound)
+
+    def _told(self, seen: Observation, candidates: Sequence[Candidate], chance: Array,
+              sound: float) -> _Told:
+        """Return what an observation says of candidates, given its chance under each of them as a
+        lasting fault and in the sound car."""
+        if seen.kind == "load" and seen.says == "intermittent":
+            odd = np.ones(len(candidates), dtype=bool)
+            if seen.condition:
+                state = State(seen.condition)
+                usual = self.predictor.load_states(state, [()], seen.subject)[0]
+                odd = np.asarray(self.predictor.load_states(
+                    state, candidates, seen.subject)) != usual
+            # a thing that nothing is wrong with is not seen to come and go, but by a mistake
+            mistake = (1 - seen.sure) * WORD_BY_CHANCE + 0.0003
+            comes = np.where(odd, 0.9, mistake)
+            return _Told(comes, np.log(np.where(odd, 0.05, mistake)), np.log(comes), np.log(comes),
+                         mistake)
+        if seen.kind == "wiggle":
+            helped = seen.says == "helped"
+            touched = np.asarray([self.touches(c, seen.subject) for c in candidates], dtype=bool)
+            comes = np.where(touched == helped, 0.7, 0.3)
+            lasts = np.where(touched & helped, 0.3, 0.1 if helped else 0.9)
+            return _Told(comes, np.log(lasts), np.log(comes), np.log(comes),
+                         0.05 if helped else 0.95)
+        there = self._there(seen)
+        return _Told(chance, np.log(chance),
+                     np.log((1 - ABSENT_SHARE) * chance + ABSENT_SHARE * sound),
+                     np.log(there * chance + (1 - there) * sound), sound)
 
     def _survivors(self) -> np.ndarray:
         logs = self.logs()
         order = np.argsort(-logs, kind="stable")[:MOST_SURVIVORS]
         return np.sort(order[logs[order] > logs[order[0]] - 16.0])
 
-    def _touches(self, candidate: Candidate, subject: str) -> bool:
+    def touches(self, candidate: Candidate, subject: str) -> bool:
+        """Return whether wiggling a plug or a run moves what a candidate is about."""
         vehicle = self.predictor.bench.vehicle
         run = vehicle.runs.get(subject)
         for i in candidate:
@@ -203,12 +227,11 @@ class Weights:
         lasting, changing, bound = (np.zeros(len(fresh)) for _ in range(3))
         tables = []
         for number, seen in enumerate(self.seen):
-            chance = fits(self.predictor, seen, fresh)
-            lasting += np.log(chance)
-            changing += np.log((1 - ABSENT_SHARE) * chance + ABSENT_SHARE * self.sound[number])
-            there = self._there(seen)
-            bound += np.log(there * chance + (1 - there) * self.sound[number])
-            tables.append(chance)
+            told = self._told(seen, fresh, fits(self.predictor, seen, fresh), self.sound[number])
+            lasting += told.lasting
+            changing += told.changing
+            bound += told.bound
+            tables.append(told.chance)
         self.candidates += fresh
         self.prior = np.concatenate([self.prior, np.asarray(prior)[chosen]])
         self.shares = np.concatenate([self.shares, np.full(len(fresh), ELSE_INTERMITTENT)])

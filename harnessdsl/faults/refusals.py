@@ -10,6 +10,7 @@ from harnessdsl.faults.circumstances import fits_when
 from harnessdsl.faults.next_measurement import Action
 from harnessdsl.faults.ranking import Weights
 from harnessdsl.faults.refusal_words import WAYS
+from harnessdsl.faults.wiggle import wiggles
 
 
 def allowed(case: Case, seen: Observation) -> bool:
@@ -24,17 +25,32 @@ def allowed(case: Case, seen: Observation) -> bool:
 
 
 def possible(case: Case, weights: Weights, actions: Iterable[Action]) -> Sequence[Action]:
-    """Return the actions that nothing refused stands against, the best first: what is there only
-    when it is hot (or moving) is looked for then."""
+    """Return the actions that nothing refused stands against, wiggling among them, the best first:
+    what is there only when it is hot (or moving) is looked for then."""
     found = [action for action in actions if allowed(case, action.observation)]
+    more = [action for action in wiggles(weights, case) if allowed(case, action.observation)]
     bound = weights.bound_share()
-    if bound < 0.2:
+    if bound < 0.2 and not more:
         return found
+    found += more
     conditions = weights.predictor.bench.vehicle.conditions
 
     def worth(action: Action) -> float:
         name = action.observation.condition
         there = not name or fits_when(conditions.get(name), weights.when)
-        return action.score * (1.0 if there else 1.0 - bound)
+        return action.score * (1.0 if there or bound < 0.2 else 1.0 - bound)
 
     return sorted(found, key=lambda action: -worth(action))
+
+
+def look_of(seen: Observation) -> tuple[str, str]:
+    """Return what two steps have in common that are one to the person: the way and the thing."""
+    return seen.kind, seen.subject.partition(".")[0]
+
+
+def different(actions: Iterable[Action]) -> list[Action]:
+    """Return the actions without those that repeat an earlier one at the same part."""
+    found: dict[tuple[str, str], Action] = {}
+    for action in actions:
+        found.setdefault(look_of(action.observation), action)
+    return list(found.values())

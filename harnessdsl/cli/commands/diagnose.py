@@ -25,7 +25,7 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
     from harnessdsl.cli.fault_vehicle import faultable
     from harnessdsl.faults.next_measurement import next_actions
     from harnessdsl.faults.ranking import judge, weigh
-    from harnessdsl.faults.refusals import possible
+    from harnessdsl.faults.refusals import different, possible
     from harnessdsl.faults.step_text import action_lines, cause_lines
     from harnessdsl.faults.story import story_lines
 
@@ -37,7 +37,7 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
         click.echo("\n".join(story_lines(weights, verdict, record)))
         return
     click.echo("\n".join(cause_lines(weights, verdict)))
-    actions = possible(record, weights, next_actions(weights, record))
+    actions = different(possible(record, weights, next_actions(weights, record)))
     if not actions or steps <= 0:
         click.echo("\nNothing that could be measured tells the rest apart: open the likeliest.")
     for number, action in enumerate(actions[:steps], 1):
