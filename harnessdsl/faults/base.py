@@ -58,7 +58,7 @@ class Ports:
         self.coils = list(circuit.coils)
         self.gated = [i for i, e in enumerate(circuit.elements) if e.gate]
         self.protection = [i for i, role in enumerate(roles) if role in PROTECTION_TYPES]
-        watched = dict.fromkeys([*self.nonlinear.tolist(), *self.loads, *self.coils, *self.gated,
+        watched = dict.fromkeys([*self.nonlinear.tolist(), *self.loads, *self.coils,
                                  *self.protection])
         self.watched = np.asarray(list(watched), dtype=np.intp)
         """Ports looked at for every fault: what bends, moves, opens or is seen."""

@@ -10,14 +10,14 @@ way.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from scipy.sparse import csr_matrix
 
 from harnessdsl.faults.base import Base
 from harnessdsl.faults.changes import FAILED, NOTHING, Answer, Change
-from harnessdsl.faults.entries import OPEN_SIEMENS, Array, Index, Spec, evaluate
+from harnessdsl.faults.entries import LINEAR, OPEN_SIEMENS, Array, Index
 from harnessdsl.faults.few_ports import newton
 from harnessdsl.faults.limits import Limits
 from harnessdsl.faults.paths import Paths, Rows
@@ -27,11 +27,11 @@ from harnessdsl.faults.settling import Task, begin, move_armatures, open_worst_f
 MOST_ROUNDS = 60
 MOST_CHUNK = 1500
 """Faults computed together: bounds the memory, not the answer."""
-MOST_VOLTAGES = 2_000_000
+MOST_VOLTAGES = 4_000_000
 SAME_V = 1e-6
 DEAD_A = 1e-9
 """A wire that carries less, and has no voltage across, may be broken without anyone noticing."""
-SIZES = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128, 192, 256)
+SIZES = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 224, 256)
 
 
 class Solver:
@@ -65,25 +65,39 @@ class Solver:
                 self.ports.count - len(self.place), -1, dtype=np.intp)])
         answers: list[Answer] = [NOTHING] * len(changes)
         single: list[tuple[int, int, float]] = []
-        others: list[int] = []
+        others: list[Task] = []
+        begun: dict[int, Task] = {}
         for number, change in enumerate(changes):
             only = change.only
-            if only is None or only[0] in self.coil_ports:
-                others.append(number)
-            else:
-                single.append((number, *only))
-        others += self._straight(single, answers)
-        tasks = self._alive([begin(self.limits, n, changes[n]) for n in sorted(others)], answers)
+            if only is None:
+                task = begin(self.limits, number, change)
+                only = _only(task)
+                if only is None or only[0] in self.coil_ports:
+                    others.append(task)
+                    continue
+                begun[number] = task
+            elif only[0] in self.coil_ports:
+                others.append(begin(self.limits, number, change))
+                continue
+            single.append((number, *only))
+        tasks = self._alive(others, answers)
+        tasks += self._straight(single, changes, begun, answers)
+        tasks.sort(key=lambda task: task.number)
         for first in range(0, len(tasks), self.chunk):
             self._chunk(tasks[first:first + self.chunk], answers)
         return answers
 
     # --- one conductance changed, and nothing else happens
 
-    def _straight(self, single: Sequence[tuple[int, int, float]], answers: list[Answer]
-                  ) -> list[int]:
-        """Answer what one changed conductance does; return the numbers of those where more happens
-        than that."""
+    def _straight(self, single: Sequence[tuple[int, int, float]], changes: Sequence[Change],
+                  begun: Mapping[int, Task], answers: list[Answer]) -> list[Task]:
+        """Answer what one changed conductance does; return the tasks of those where more happens
+        than that, one round on.
+
+        Args:
+            single: (number of the change, port, siemens).
+            begun: tasks that there are already, by the number of the change.
+        """
         if not single:
             return []
         base = self.base
@@ -109,7 +123,7 @@ class Solver:
         for i in np.flatnonzero(quiet).tolist():
             answers[task[i]] = Answer(ports[i:i + 1], extra[i:i + 1], volts[i:i + 1],
                                       slopes[i:i + 1])
-        further: list[int] = []
+        further: list[Task] = []
         moving = np.flatnonzero(~quiet[alive])
         near = self._near(rows.pick(moving), ports[alive[moving]], extra[alive[moving]],
                           np.abs(new * volts)[alive[moving]], load[alive[moving]])
@@ -122,18 +136,32 @@ class Solver:
             one = alive[part]
             moved = rows.pick(part).times(self.seen)
             moved *= -extra[one][:, None]
-            settled = self._rests(moved, ports[one], extra[one], volts[one], new[one])
-            settled &= np.isfinite(extra[one])
+            bends, rests = self._rests(moved, ports[one], extra[one], volts[one], new[one])
+            rests &= np.isfinite(extra[one])
             shifts = moved[:, self.limits.load_places]
             felt = (np.abs(shifts) > self.limits.felt_v).any(axis=1) | load[one]
-            for row, (i, rests, is_felt) in enumerate(zip(one.tolist(), settled.tolist(),
-                                                          felt.tolist(), strict=True)):
-                if rests:
+            going = []
+            for row, i in enumerate(one.tolist()):
+                if rests[row]:
                     answers[task[i]] = Answer(
                         ports[i:i + 1], extra[i:i + 1], volts[i:i + 1], slopes[i:i + 1],
-                        load_shift=shifts[row].copy() if is_felt else None)
+                        load_shift=shifts[row].copy() if felt[row] else None)
                 else:
-                    further.append(int(task[i]))
+                    number = int(task[i])
+                    going.append((row, begun.get(number) or begin(self.limits, number,
+                                                                  changes[number])))
+            rows_on = np.asarray([row for row, _ in going], dtype=np.intp)
+            coil_a = self.limits.coil_amperes(moved[rows_on])
+            carried = self.limits.fuse_amperes(moved[rows_on])
+            for at, (row, goes) in enumerate(going):
+                goes.rounds += 1
+                goes.volts = [float(volts[one[row]])]
+                if row in bends:
+                    self._bend(goes, bends[row], moved[row])
+                elif np.isfinite(moved[row]).all() and not move_armatures(
+                        self.limits, goes, coil_a[at]):
+                    open_worst_fuse(self.limits, goes, moved[row], carried[at])
+                further.append(goes)
         return further
 
     def _near(self, rows: Rows, ports: Index, extra: Array, through: Array, load: np.ndarray
@@ -157,21 +185,21 @@ class Solver:
         return near
 
     def _rests(self, moved: Array, ports: Index, extra: Array, volts: Array, new: Array
-               ) -> np.ndarray:
-        """Return for each change of one port whether no law bends, no relay moves, no fuse opens."""
+               ) -> tuple[dict[int, list[int]], np.ndarray]:
+        """Return for each change of one port the laws that bend, and whether none does, no relay
+        moves and no fuse opens."""
         limits = self.limits
         rests = np.ones(len(ports), dtype=bool)
         place = self.place[ports]
-        own = np.flatnonzero(place >= 0)
-        bent, _ = limits.bends(moved, own, place[own])
-        rests[bent] = False
+        bends = self._bends(moved, np.arange(len(ports)), place)
+        rests[list(bends)] = False
         coil_a = limits.coil_amperes(moved)
         rests &= ((coil_a >= limits.threshold_a) == self.base.energised).all(axis=1)
         carried = limits.fuse_amperes(moved)
         row, fuse = np.nonzero(ports[:, None] == limits.fuses[None, :])
         carried[row, fuse] = np.abs(volts[row] * new[row])
         rests &= (carried <= limits.carries).all(axis=1)
-        return rests
+        return bends, rests
 
     # --- everything else
 
@@ -182,14 +210,14 @@ class Solver:
         for task in tasks:
             for port, spec in task.specs.items():
                 volts = base.port_volts[port]
-                if spec.kind or abs(base.amperes[port]) > DEAD_A or abs(volts) > SAME_V or abs(
+                if spec is None or spec.kind or abs(base.amperes[port]) > DEAD_A or abs(volts) > SAME_V or abs(
                         volts) * max(spec.figures[0], base.siemens[port]) > DEAD_A:
                     left.append(task)
                     break
             else:
                 if task.specs:
                     ports = np.asarray(list(task.specs), dtype=np.intp)
-                    slopes = np.asarray([s.figures[0] for s in task.specs.values()])
+                    slopes = np.asarray([s.figures[0] for s in task.specs.values() if s])
                     answers[task.number] = Answer(ports, np.zeros(len(ports)),
                                                   base.port_volts[ports],
                                                   slopes - base.siemens[ports])
@@ -205,6 +233,7 @@ class Solver:
     def _round(self, tasks: list[Task], answers: list[Answer]) -> list[Task]:
         """Solve the tasks with their ports as they stand; return those that are not at rest."""
         again: list[Task] = []
+        self.table.use(np.asarray([p for t in tasks for p in t.specs], dtype=np.intp))
         tasks = sorted(tasks, key=lambda t: len(t.specs))
         first = 0
         while first < len(tasks):
@@ -227,21 +256,24 @@ class Solver:
         rows = np.repeat(np.arange(count), widths)
         columns = np.arange(len(rows)) - np.repeat(np.cumsum(widths) - widths, widths)
         ports = np.asarray([p for t in tasks for p in t.specs], dtype=np.intp)
-        specs = [s for t in tasks for s in t.specs.values()]
-        self.table.use(ports)
         place = self.table.index[ports]
         at = np.full((count, size), -1, dtype=np.intp)
         at[rows, columns] = place
-        kinds = np.zeros((count, size), dtype=np.intp)
-        kinds[rows, columns] = [s.kind for s in specs]
-        figures = np.zeros((3, count, size))
-        figures[:, rows, columns] = np.asarray([s.figures for s in specs]).T
+        kinds, figures = np.zeros((count, size), dtype=np.intp), np.zeros((3, count, size))
+        kinds[rows, columns] = base.kinds[ports]
+        figures[:, rows, columns] = base.figures[:, ports]
+        changed = [(i, spec) for i, spec in enumerate(s for t in tasks for s in t.specs.values())
+                   if spec is not None]
+        which = np.asarray([i for i, _ in changed], dtype=np.intp)
+        kinds[rows[which], columns[which]] = [spec.kind for _, spec in changed]
+        figures[:, rows[which], columns[which]] = np.asarray(
+            [spec.figures for _, spec in changed]).reshape(-1, 3).T
         before, healthy = np.zeros((count, size)), np.zeros((count, size))
         rest, guess = np.zeros((count, size)), np.zeros((count, size))
         before[rows, columns] = base.port_volts[ports]
         healthy[rows, columns] = base.siemens[ports]
         rest[rows, columns] = base.amperes[ports] - base.siemens[ports] * base.port_volts[ports]
-        known = np.asarray([t.volts.get(p, np.nan) for t in tasks for p in t.specs])
+        known = np.asarray([v for t in tasks for v in t.volts])
         guess[rows, columns] = np.where(np.isnan(known), base.port_volts[ports], known)
         ohm = self.table.ohm[at[:, :, None], at[:, None, :]]
         volts, extra, slopes, solved = newton(ohm, before, healthy, rest, kinds, figures, guess)
@@ -258,12 +290,9 @@ class Solver:
                 answers[task.number] = FAILED
                 continue
             width = len(task.specs)
-            task.volts = dict(zip(task.specs, volts[row, :width].tolist(), strict=True))
+            task.volts = volts[row, :width].tolist()
             if row in bends:
-                for place in bends[row]:
-                    port = int(self.watched[place])
-                    task.specs[port] = Spec(int(base.kinds[port]), _three(base.figures[:, port]))
-                    task.volts[port] = float(limits.healthy_v[place] + moved[row, place])
+                self._bend(task, bends[row], moved[row])
                 again.append(task)
             elif move_armatures(limits, task, coil_a[row]) or open_worst_fuse(
                     limits, task, moved[row], carried[row]):
@@ -277,6 +306,12 @@ class Solver:
                     tuple(task.opened), task.chattering,
                     load_shift=shifts[row].copy() if is_felt else None)
         return again
+
+    def _bend(self, task: Task, places: Sequence[int], moved: Array) -> None:
+        """Let watched ports go by their own laws."""
+        volts = (self.limits.healthy_v[places] + moved[places]).tolist()
+        for port, volt in zip(self.watched[places].tolist(), volts, strict=True):
+            task.put(port, None, volt)
 
     def _bends(self, moved: Array, rows: Index, at: Index) -> dict[int, list[int]]:
         """Return which laws bend too far to be taken as straight: row -> watched places."""
@@ -298,5 +333,9 @@ class Solver:
         return found
 
 
-def _three(values: Array) -> tuple[float, float, float]:
-    return float(values[0]), float(values[1]), float(values[2])
+def _only(task: Task) -> tuple[int, float] | None:
+    """(port, siemens) when all that a task begins with is one conductance."""
+    if len(task.specs) != 1:
+        return None
+    (port, spec), = task.specs.items()
+    return (port, spec.figures[0]) if spec is not None and spec.kind == LINEAR else None

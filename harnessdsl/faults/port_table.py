@@ -9,8 +9,8 @@ from harnessdsl.faults.base import Ports
 from harnessdsl.faults.entries import Array, Index
 from harnessdsl.faults.paths import Paths, Rows
 
-MOST_USED = 3000
-SPARE = 64
+MOST_USED = 1500
+ROOM = 2000
 
 
 class PortTable:
@@ -23,6 +23,7 @@ class PortTable:
         self.ports = ports
         self.paths = paths
         self.index = np.full(ports.count, -1, dtype=np.intp)
+        self.ohm = _room(min(ROOM, ports.count + 1))
         self.clear()
 
     def clear(self) -> None:
@@ -30,7 +31,6 @@ class PortTable:
         self.index[:] = -1
         self.used = 0
         self.rows = self.paths.of(self.ports.incidence([]))
-        self.ohm = np.zeros((SPARE, SPARE))
 
     def use(self, ports: Index) -> None:
         """Take ports in that are not there yet."""
@@ -42,7 +42,7 @@ class PortTable:
             return
         first, last = self.used, self.used + len(new)
         if last >= len(self.ohm):
-            room = np.zeros((last * 3 // 2 + SPARE,) * 2)
+            room = _room(last * 3 // 2 + 1)
             room[:first, :first] = self.ohm[:first, :first]
             self.ohm = room
         rows = self.paths.of(self.ports.incidence(new))
@@ -65,3 +65,10 @@ class PortTable:
         """
         pushed = csr_matrix((amperes, (answers, at)), shape=(count, self.used))
         return -Rows(pushed @ self.rows.shared, csr_matrix(pushed @ self.rows.own)).times(seen)
+
+
+def _room(size: int) -> Array:
+    """Return a square table of which only the last row and column are set, to zero."""
+    found = np.empty((size, size))
+    found[-1, :] = found[:, -1] = 0.0
+    return found

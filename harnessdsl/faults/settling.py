@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,12 +18,13 @@ class Task:
 
     number: int
     change: Change
-    specs: dict[int, Spec]
-    """Ports that are not as in the sound car, as they stand now."""
+    specs: dict[int, Spec | None]
+    """Ports that go by laws of their own, as they stand now; None is the sound car's law."""
     energised: np.ndarray
     opened: list[int]
     seen: set[bytes]
-    volts: dict[int, float] = field(default_factory=dict)
+    volts: list[float]
+    """Where each of these ports was last, in volts; nan before it is known."""
     rounds: int = 0
     one_by_one: bool = False
     """Whether armatures move one at a time, after moving together went round in a circle."""
@@ -30,10 +32,22 @@ class Task:
     """The states gone through one by one."""
     chattering: bool = False
 
+    def put(self, port: int, spec: Spec | None, volts: float = math.nan) -> None:
+        """Let a port go by a law of its own."""
+        if port not in self.specs:
+            self.volts.append(volts)
+        self.specs[port] = spec
+
+    def drop(self, port: int) -> None:
+        """Let a port go with the straight-line network again."""
+        if port in self.specs:
+            del self.volts[list(self.specs).index(port)]
+            del self.specs[port]
+
 
 def begin(limits: Limits, number: int, change: Change) -> Task:
     """Return the task of a change, relays as they stand in the sound car."""
-    specs = dict(change.specs)
+    specs: dict[int, Spec | None] = dict(change.specs)
     state = limits.base.energised
     for contact in {*change.contacts, *change.switched, *change.inverted}:
         siemens = limits.contact_siemens(contact, change, state)
@@ -41,7 +55,7 @@ def begin(limits: Limits, number: int, change: Change) -> Task:
             specs[contact] = linear(siemens)
     for port in change.opened:
         specs[port] = linear(0.0)
-    return Task(number, change, specs, state, [], {state.tobytes()})
+    return Task(number, change, specs, state, [], {state.tobytes()}, [math.nan] * len(specs))
 
 
 def move_armatures(limits: Limits, task: Task, coil_a: Array) -> bool:
@@ -76,12 +90,11 @@ def move_armatures(limits: Limits, task: Task, coil_a: Array) -> bool:
             continue
         siemens = limits.contact_siemens(contact, task.change, goes)
         if abs(siemens - limits.base.siemens[contact]) > 1e-12:
-            task.specs[contact] = linear(siemens)
+            task.put(contact, linear(siemens))
         else:
-            task.specs.pop(contact, None)
-            task.volts.pop(contact, None)
+            task.drop(contact)
             if not task.specs:
-                task.specs[contact] = linear(siemens)
+                task.put(contact, linear(siemens))
     return True
 
 
@@ -114,7 +127,7 @@ def open_worst_fuse(limits: Limits, task: Task, moved: Array, carried: Array) ->
     if worst is None:
         return False
     task.opened.append(worst[1])
-    task.specs[worst[1]] = linear(0.0)
+    task.put(worst[1], linear(0.0))
     task.seen, task.one_by_one = {task.energised.tobytes()}, False
     task.chattering = False
     return True
