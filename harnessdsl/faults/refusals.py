@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from harnessdsl.faults.case import Case, Observation
+from harnessdsl.faults.cautions import may_be_done
 from harnessdsl.faults.circumstances import fits_when
 from harnessdsl.faults.next_measurement import Action
 from harnessdsl.faults.ranking import Weights
@@ -25,15 +26,16 @@ def allowed(case: Case, seen: Observation) -> bool:
 
 
 def possible(case: Case, weights: Weights, actions: Iterable[Action]) -> Sequence[Action]:
-    """Return the actions that nothing refused stands against, wiggling among them, the best first:
-    what is there only when it is hot (or moving) is looked for then."""
-    found = [action for action in actions if allowed(case, action.observation)]
-    more = [action for action in wiggles(weights, case) if allowed(case, action.observation)]
+    """Return the actions that nothing refused and no airbag stands against, wiggling among them,
+    the best first: what is there only when it is hot (or moving) is looked for then."""
+    vehicle = weights.predictor.bench.vehicle
+    more = wiggles(weights, case)
+    found = [action for action in [*actions, *more] if allowed(case, action.observation)
+             and may_be_done(vehicle, action.observation)]
     bound = weights.bound_share()
     if bound < 0.2 and not more:
         return found
-    found += more
-    conditions = weights.predictor.bench.vehicle.conditions
+    conditions = vehicle.conditions
 
     def worth(action: Action) -> float:
         name = action.observation.condition
