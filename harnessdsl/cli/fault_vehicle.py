@@ -1,4 +1,4 @@
-"""The vehicle as fault finding takes it: with conditions made up when its file has none."""
+"""The vehicle as fault finding takes it: with conditions made up when its file has few."""
 
 from __future__ import annotations
 
@@ -12,9 +12,11 @@ def faultable(vehicle: Vehicle, quiet: bool = False) -> Vehicle:
     from harnessdsl.faults.made_conditions import with_conditions
 
     found = with_conditions(vehicle)
-    if found is not vehicle and not quiet:
-        click.echo("The file declares no condition; made up: " + ", ".join(found.conditions)
-                   + '. Write your own, such as: condition run "Key in run" { S1 = run }', err=True)
+    made = [name for name in found.conditions if name not in vehicle.conditions]
+    if made and not quiet:
+        click.echo(f"The file declares {'few conditions' if vehicle.conditions else 'no condition'}"
+                   f"; made up: {', '.join(made)}. Write your own, such as: condition run "
+                   '"Key in run" { S1 = run }', err=True)
     return found
 
 

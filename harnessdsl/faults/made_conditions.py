@@ -1,4 +1,4 @@
-"""Conditions for a vehicle whose file declares none: all at rest, the key on, the engine warm, then
+"""Conditions for a vehicle whose file declares few: all at rest, the key on, the engine warm, then
 each switch by itself."""
 
 from __future__ import annotations
@@ -8,6 +8,8 @@ from dataclasses import replace
 
 from harnessdsl.model.vehicle import Condition, Part, Vehicle
 
+ENOUGH = 3
+"""A file that declares so many conditions knows what it is about."""
 MOST = 40
 WARM_C = 100.0
 """Above what thermal switches of engines close at (common practice)."""
@@ -19,12 +21,12 @@ Positions = dict[tuple[str, str], str]
 
 
 def with_conditions(vehicle: Vehicle) -> Vehicle:
-    """Return the vehicle with conditions made up when it has none."""
-    if vehicle.conditions:
+    """Return the vehicle with conditions made up besides its own, when it has few."""
+    if len(vehicle.conditions) >= ENOUGH:
         return vehicle
-    found: dict[str, Condition] = {}
+    found: dict[str, Condition] = dict(vehicle.conditions)
     for condition in made_conditions(vehicle):
-        if len(found) < MOST:
+        if len(found) < MOST and not any(_alike(condition, c) for c in found.values()):
             found.setdefault(condition.name, condition)
     return replace(vehicle, conditions=found)
 
@@ -60,6 +62,11 @@ def made_conditions(vehicle: Vehicle) -> Iterator[Condition]:
                 label = f"{part.label or part.name}: " + " ".join(words[1:])
                 yield Condition("-".join(words), label,
                                 {**on, (part.name, actuator.name): position})
+
+
+def _alike(one: Condition, other: Condition) -> bool:
+    return (one.positions, one.temperatures_c, one.engine_running) == (
+        other.positions, other.temperatures_c, other.engine_running)
 
 
 def _is_key(part: Part) -> bool:

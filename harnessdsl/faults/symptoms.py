@@ -1,4 +1,5 @@
-"""The reverse table: for every symptom the faults that explain it, the likeliest first."""
+"""The reverse table: for every symptom of a load, and for every fuse that blows, the faults that
+explain it, the likeliest first."""
 
 from __future__ import annotations
 
@@ -24,7 +25,7 @@ class Symptom:
 
 
 def find_symptoms(sweep: Sweep, most_causes: int = 12) -> list[Symptom]:
-    """Return every symptom, in the order of the file."""
+    """Return every symptom of a load, in the order of the file, then every fuse that blows."""
     bench = sweep.bench
     elements = bench.assembled.circuit.elements
     table: dict[tuple[int, int], dict[int, list[int]]] = {}
@@ -47,6 +48,26 @@ def find_symptoms(sweep: Sweep, most_causes: int = 12) -> list[Symptom]:
                             for n in sweep.blown[i]))) for i in ranked[:most_causes])
         found.append(Symptom(element.part, element.name, word,
                              tuple(bench.conditions[c].name for c in causes[ranked[0]]), listed))
+    return [*found, *_blown_fuses(sweep, most_causes)]
+
+
+def _blown_fuses(sweep: Sweep, most_causes: int) -> list[Symptom]:
+    """Return the fuses and links that are found blown, with what blows them."""
+    bench = sweep.bench
+    circuit = bench.assembled.circuit
+    found = []
+    for port in bench.ports.protection:
+        element = circuit.elements[port]
+        causes = [i for i, names in enumerate(sweep.blown) if element.id in names]
+        if not causes:
+            continue
+        total = sum(bench.faults[i].likelihood for i in causes)
+        ranked = sorted(causes, key=lambda i: (-bench.faults[i].likelihood, i))
+        seen = [c.name for n, c in enumerate(bench.conditions)
+                if element.id in sweep.fresh[ranked[0]][n].opened]
+        listed = tuple((bench.faults[i].words, bench.faults[i].likelihood / total, "")
+                       for i in ranked[:most_causes])
+        found.append(Symptom(element.part, "", "blown", tuple(seen), listed))
     return found
 
 
