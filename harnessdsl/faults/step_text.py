@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from harnessdsl.faults.case import BATTERY_OFF, Observation
+from harnessdsl.faults.case_text import quoted
 from harnessdsl.faults.cautions import cautions
 from harnessdsl.faults.effort import part_of_node, places_of_node
 from harnessdsl.faults.next_measurement import Action, answer_as
@@ -196,6 +197,16 @@ def observation_words(vehicle: Vehicle, seen: Observation) -> str:
             return f"{result_text(seen)} at {seen.subject}{to}{where}{apart}{off}"
 
 
+def _claim(vehicle: Vehicle, seen: Observation) -> str:
+    """Return the line that says so in the vehicle's file, about a wire at the point."""
+    wire = next((w.name for w in vehicle.wires.values()
+                 if seen.subject in (w.a.node, w.b.node)), "")
+    part = part_of_node(vehicle, seen.subject)
+    told = quoted(observation_words(vehicle, seen) + ": not as this file has it")
+    return f"claim {wire or (part.name if part is not None else seen.subject)} {told} measured" + (
+        f" {seen.date}" if seen.date else "")
+
+
 def _manner(weights: Weights, cause: Cause) -> str:
     """Return how a cause comes and goes, '' when it does not."""
     if not cause.intermittent:
@@ -243,5 +254,6 @@ def cause_lines(weights: Weights, verdict: Verdict, most: int = 6) -> list[str]:
     if odd:
         what = "; ".join(observation_words(vehicle, weights.seen[i]) for i in odd)
         lines.append(f"No cause explains this: {what}. Look again, and if it stays so the diagram "
-                     "is wrong there: that is a result too; write it down as a claim.")
+                     "is wrong there: that is a result too. Write it into the vehicle's file:")
+        lines += [f"    {_claim(vehicle, weights.seen[i])}" for i in odd[:3]]
     return lines

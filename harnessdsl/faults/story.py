@@ -2,16 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from harnessdsl.faults.case import Case
 from harnessdsl.faults.case_text import observation_text
-from harnessdsl.faults.ranking import Verdict, Weights, words_of
+from harnessdsl.faults.predictions import Candidate, Predictor
+from harnessdsl.faults.ranking import UNEXPLAINED, Verdict, Weights, start, words_of
 from harnessdsl.faults.step_text import observation_words
 
 AFTER = {
     "wire-short": "A fuse blew because metal was touched: find the edge that chafed it, bush the "
                   "hole, clip the run away from it.",
+    "wires-chafed": "Two wires rubbed through in their run: mend both, look along the run for the "
+                    "edge or clip that did it, and sleeve it.",
+    "plug-pulled": "A plug came apart: see that its lock holds, and tie the loom so that nothing "
+                   "pulls at it.",
+    "contact-open": "A contact did not close: see whether its coil gets full voltage before the "
+                    "new one is blamed too.",
+    "coil-open": "A coil burnt through or corroded: look for water in its socket.",
+    "coil-short": "A coil with shorted turns ran hot: see that the charging voltage is right.",
+    "wrong-relay": "A wrong relay was in: write the right kind on the lid or into the file.",
+    "switch-stuck": "A switch stuck: clean and grease it; see that it carries no more current than "
+                    "it is made for.",
+    "motor-worn": "Brushes wore out: see whether the motor turns easily and its earth is good.",
+    "motor-weak": "A motor turned hard: bearings, brushes, and what it drives.",
+    "capacitor-short": "A capacitor shorted: it takes its circuit down; fit one of the same kind.",
+    "output-dead": "A module's output died: measure what hangs on it before another module is put "
+                   "in; a shorted coil or lamp kills the next one too.",
+    "module-dead": "A module is dead: check its supply and earth under load first, then what hangs "
+                   "on its outputs.",
     "wires-touch": "Two pins touched: clean the plug, look why water gets in, seal it.",
     "fuse-blown": "A fuse does not blow by itself: measure the current of its circuit before the "
                   "new one is trusted, same rating, and look for chafes on its runs.",
@@ -50,55 +71,84 @@ def case_lines(case: Case) -> list[str]:
 
 def story_lines(weights: Weights, verdict: Verdict, case: Case) -> list[str]:
     """Return the story: every step with the causes that it excluded, then the end."""
-    predictor = weights.predictor
-    vehicle = predictor.bench.vehicle
-    lines = [*case_lines(case), "", "What each step told:"]
-    logs = np.log(weights.prior)
-    final = weights.normal()
-    # causes that mattered: those ever among the likely ones
-    for number, seen in enumerate(weights.seen, 1):
-        before = np.exp(logs - logs.max())
-        before /= before.sum()
-        chance = np.maximum(weights.table[number - 1], 1e-9)
-        logs = logs + np.log(chance)
-        after = np.exp(logs - logs.max())
-        after /= after.sum()
-        fallen = np.flatnonzero((before > 0.01) & (after < 0.1 * before))
-        fallen = fallen[np.argsort(-before[fallen], kind="stable")]
-        lines.append(f"{number}. {observation_words(vehicle, seen)}")
-        names = [words_of(predictor, weights.candidates[i]) for i in fallen[:4].tolist()]
-        if names:
-            more = f" and {len(fallen) - 4} more" if len(fallen) > 4 else ""
-            lines.append(f"     speaks against: {'; '.join(names)}{more}")
-    lines.append("")
-    known = {f.id: f for f in predictor.bench.faults}
-    proven = [known[name] for name in case.found if name in known]
+    lines = [*case_lines(case), "", "What each step told:", *_steps(weights.predictor, case), ""]
+    faults = weights.predictor.bench.faults
+    known = {fault.id: fault for fault in faults}
     if case.found:
+        proven = [known[name] for name in case.found if name in known]
         words = [known[name].words if name in known else name for name in case.found]
         lines.append(f"It was: {' and '.join(words)}.")
-        modes = [fault.mode for fault in proven]
+        numbers = {fault.id: i for i, fault in enumerate(faults)}
+        candidate = tuple(sorted(numbers[fault.id] for fault in proven))
     elif verdict.causes:
         group = [verdict.causes[i] for i in verdict.classes[0]]
         lines.append(f"Most likely ({verdict.weights[0]:.0%}): {group[0].words}.")
         lines += [f"  or, the same until opened: {c.words}" for c in group[1:6]]
-        modes = list(dict.fromkeys(predictor.bench.faults[i].mode
-                                   for c in group for i in c.candidate))
-        del final
+        proven = list({i: faults[i] for c in group for i in c.candidate}.values())
+        candidate = group[0].candidate
     else:
         return lines
-    after_words = [AFTER[m] for m in modes if m in AFTER]
-    if after_words:
-        lines += ["So that it does not come back:", *(f"  {text}" for text in after_words[:4])]
-    candidate = next((c.candidate for c in verdict.causes), ())
-    blown = predictor.blown(candidate)
-    if blown:
-        parts = dict.fromkeys(predictor.circuit.elements[
-            predictor.circuit.element_index[n]].part for n in blown)
-        lines.append(f"  It blew {', '.join(parts)}: the fuse is the consequence, not the cause. "
-                     "Same rating, never a larger one.")
-    wrong = [seen for seen, row in zip(weights.seen, weights.table, strict=True)
-             if candidate and float(row[weights.candidates.index(candidate)]) < 0.2]
-    lines += [f"  Not explained by it: {observation_words(vehicle, seen)}" for seen in wrong]
+    after = dict.fromkeys(AFTER[fault.mode] for fault in proven if fault.mode in AFTER)
+    if after:
+        lines += ["So that it does not come back:", *(f"  {text}" for text in list(after)[:4])]
+    lines += _fuses(weights.predictor, candidate)
+    if candidate:
+        lines += _left_over(weights, candidate)
     return lines
 
 
+def _steps(predictor: Predictor, case: Case) -> Iterator[str]:
+    """Yield what each observation spoke against, and what was likeliest after it."""
+    vehicle = predictor.bench.vehicle
+    weights = start(predictor, case)
+    for number, seen in enumerate(case.observations, 1):
+        before = weights.normal()
+        weights.add(seen)
+        after = weights.normal()
+        yield f"{number}. {observation_words(vehicle, seen)}"
+        fallen = np.flatnonzero((before > 0.01) & (after < 0.1 * before))
+        fallen = fallen[np.argsort(-before[fallen], kind="stable")]
+        names = [words_of(predictor, weights.candidates[i]) for i in fallen[:4].tolist()]
+        if names:
+            more = f" and {len(fallen) - 4} more" if len(fallen) > 4 else ""
+            yield f"     speaks against: {'; '.join(names)}{more}"
+        order = np.argsort(-after, kind="stable")[:2]
+        likely = [f"{words_of(predictor, weights.candidates[i])} ({after[i]:.0%})"
+                  for i in order.tolist() if after[i] >= 0.02]
+        if likely:
+            yield f"     then likeliest: {'; '.join(likely)}"
+
+
+def _fuses(predictor: Predictor, candidate: Candidate) -> Iterator[str]:
+    """Yield why a fuse blew, or what may have blown the one that was found blown."""
+    sweep, circuit = predictor.sweep, predictor.circuit
+    faults = predictor.bench.faults
+    blown = predictor.blown(candidate)
+    if blown:
+        parts = dict.fromkeys(circuit.elements[circuit.element_index[n]].part for n in blown)
+        yield (f"Why the fuse blew: this blew {', '.join(parts)}. The fuse is the consequence, not "
+               "the cause. Same rating, never a larger one.")
+    for i in candidate:
+        if faults[i].mode not in ("fuse-blown", "link-open"):
+            continue
+        ids = set(predictor.fuse_ids.get(faults[i].part, ()))
+        others = [n for n, names in enumerate(sweep.blown) if ids & set(names)]
+        others.sort(key=lambda n: (-faults[n].likelihood, n))
+        if others:
+            yield f"Why did {faults[i].part} blow? Before the new one is trusted, look at:"
+            yield from (f"  {faults[n].words}" for n in others[:5])
+
+
+def _left_over(weights: Weights, candidate: Candidate) -> Iterator[str]:
+    """Yield the observations that the cause leaves unexplained."""
+    if candidate not in weights.candidates:
+        return
+    at = weights.candidates.index(candidate)
+    vehicle = weights.predictor.bench.vehicle
+    away = weights.shares[at] > 0 and weights.going()[at] > weights.lasting[at]
+    for seen, row, sound in zip(weights.seen, weights.table, weights.sound, strict=True):
+        if float(row[at]) < UNEXPLAINED:
+            if away and sound >= UNEXPLAINED:
+                yield f"  It was away at: {observation_words(vehicle, seen)}"
+            else:
+                yield f"  Not explained by it: {observation_words(vehicle, seen)}"

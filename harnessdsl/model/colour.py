@@ -64,4 +64,5 @@ def colour_name(colour: str) -> str:
         return "unknown colour"
     if len(names) == 1:
         return names[0]
-    return f"{names[0]} with a {' and '.join(names[1:])} tracer"
+    article = "an" if names[1][0] in "aeiou" else "a"
+    return f"{names[0]} with {article} {' and '.join(names[1:])} tracer"

@@ -36,9 +36,14 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
     if story:
         click.echo("\n".join(story_lines(weights, verdict, record)))
         return
+    if not record.observations:
+        click.echo("The case says nothing yet of what was seen, such as: saw M2 dead in hot-idle. "
+                   "'harnessdsl ask' asks for it. Before anything is seen, the likeliest are:")
     click.echo("\n".join(cause_lines(weights, verdict)))
+    if steps <= 0:
+        return
     actions = different(possible(record, weights, next_actions(weights, record)))
-    if not actions or steps <= 0:
+    if not actions:
         click.echo("\nNothing that could be measured tells the rest apart: open the likeliest.")
     for number, action in enumerate(actions[:steps], 1):
         click.echo("")
