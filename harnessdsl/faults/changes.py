@@ -48,10 +48,12 @@ class Answer:
     """Ports of protection that opened."""
     chattering: bool = False
     failed: bool = False
-    load_shift: Array | None = None
-    """Change of voltage across every load, in volts; None where nothing changes."""
+    load_shift: tuple[Index, Array] | None = None
+    """Loads that feel it and the change of their voltage, in volts; None where none does."""
 
 
 NOTHING = Answer(np.zeros(0, dtype=np.intp), np.zeros(0), np.zeros(0), np.zeros(0))
 FAILED = Answer(np.zeros(0, dtype=np.intp), np.zeros(0), np.zeros(0), np.zeros(0), failed=True)
 """For the long way of computing."""
+NO_SHIFT: tuple[Index, Array] = (np.zeros(0, dtype=np.intp), np.zeros(0))
+"""Of a fault in a load itself that no other load feels."""

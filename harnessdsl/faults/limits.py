@@ -16,6 +16,7 @@ from harnessdsl.faults.base import Base
 from harnessdsl.faults.changes import Change
 from harnessdsl.faults.entries import KINDS, Array, Index, evaluate
 from harnessdsl.faults.few_ports import JUNCTION
+from harnessdsl.faults.shifts import Shifts
 
 BEND_V = 2e-5
 """How far off a straight line may leave any voltage."""
@@ -57,21 +58,30 @@ class Limits:
         self.carries = np.asarray([e.rated_a * e.curve.carries for e in
                                    (circuit.elements[i] for i in self.fuses.tolist())
                                    if e.curve is not None])
+        self.coil_of = self._numbers(self.coil_places)
+        self.fuse_of = self._numbers(self.fuse_places)
         self.load_places = np.asarray([place[i] for i in ports.loads], dtype=np.intp)
         rated_v = np.asarray([circuit.elements[i].rated_v for i in ports.loads])
+        self.load_of = self._numbers(self.load_places)
         self.felt_v = FELT_SHARE * np.maximum(rated_v, 1.0)
         self.felt_v[base.kinds[ports.loads] == JUNCTION] = STILL_V["junction"]
         self.curved = np.flatnonzero(base.kinds[self.watched])
         """Watched places with a law that is not straight."""
-        self.curved_of = np.full(len(self.watched), -1, dtype=np.intp)
-        self.curved_of[self.curved] = np.arange(len(self.curved))
         self.still = self._straight_v()
         self.threshold_a = self.thresholds(base.energised)
+        self.coil_a = np.abs(self.healthy_v[self.coil_places]) * self.coil_siemens
+        """Current of every coil of the sound car."""
         self.care_v = self._care_v()
 
     def thresholds(self, energised: np.ndarray) -> Array:
         """Return the current of each coil above which its armature is, or stays, pulled in."""
         return np.where(energised, self.drop_out_a, self.pull_in_a) * (1 - 1e-9)
+
+    def _numbers(self, places: Index) -> Index:
+        """Return for each watched place which of `places` it is, -1 for none."""
+        found = np.full(len(self.watched), -1, dtype=np.intp)
+        found[places] = np.arange(len(places))
+        return found
 
     def _straight_v(self) -> Array:
         """Return over how many volts each curved law counts as straight."""
@@ -107,33 +117,32 @@ class Limits:
                           np.nan_to_num(np.maximum(room, 0.0), nan=np.inf))
         return care
 
-    def bends(self, moved: Array, rows: Index, places: Index) -> tuple[Index, Index]:
-        """Return (rows, watched places) of laws that bend too far to be taken as straight.
+    def bends(self, shifts: Shifts) -> Shifts:
+        """Return the laws that bend too far to be taken as straight."""
+        curved = shifts.only(self.base.kinds[self.watched[shifts.places]] > 0)
+        off = self._off_a(self.watched[curved.places], curved.volts)
+        return curved.only(~(off * self.own_ohm[curved.places] <= BEND_V))
 
-        Args:
-            moved: change of voltage, (answers, watched).
-            rows, places: pairs that go by their own law already.
-        """
-        change = moved[:, self.curved]
-        far = np.abs(change) > self.still
-        own = self.curved_of[places]
-        far[rows[own >= 0], own[own >= 0]] = False
-        row, column = np.nonzero(far)
-        if not len(row):
-            return row, column
-        place = self.curved[column]
-        bad = self._off_a(self.watched[place], change[row, column]) * self.own_ohm[place] > BEND_V
-        return row[bad], place[bad]
+    def coils(self, shifts: Shifts) -> Shifts:
+        """Return the coils that move, by their numbers instead of places, with their amperes."""
+        found = shifts.only(self.coil_of[shifts.places] >= 0)
+        number = self.coil_of[found.places]
+        return Shifts(found.rows, number, np.abs(
+            self.healthy_v[found.places] + found.volts) * self.coil_siemens[number])
 
-    def coil_amperes(self, moved: Array) -> Array:
-        """Return the current of every coil that is as it was, (answers, coils)."""
-        return np.abs(self.healthy_v[self.coil_places] + moved[:, self.coil_places]
-                      ) * self.coil_siemens
+    def fuses_over(self, shifts: Shifts) -> Shifts:
+        """Return the fuses that carry more than they can for long, by number, with their amperes."""
+        found = shifts.only(self.fuse_of[shifts.places] >= 0)
+        number = self.fuse_of[found.places]
+        amperes = np.abs(self.healthy_v[found.places] + found.volts) * self.fuse_siemens[number]
+        return Shifts(found.rows, number, amperes).only(amperes > self.carries[number])
 
-    def fuse_amperes(self, moved: Array) -> Array:
-        """Return the current of every fuse that is as it was, (answers, fuses)."""
-        return np.abs(self.healthy_v[self.fuse_places] + moved[:, self.fuse_places]
-                      ) * self.fuse_siemens
+    def felt(self, shifts: Shifts) -> Shifts:
+        """Return the loads that feel it, by number, with the change of their voltage."""
+        found = shifts.only(self.load_of[shifts.places] >= 0)
+        number = self.load_of[found.places]
+        return Shifts(found.rows, number, found.volts).only(
+            np.abs(found.volts) > self.felt_v[number])
 
     def contact_siemens(self, contact: int, change: Change, energised: np.ndarray) -> float:
         """Return what a contact conducts as its switch and its coils stand."""

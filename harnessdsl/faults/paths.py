@@ -91,6 +91,10 @@ class Rows:
         """Return some of the rows."""
         return Rows(self.shared[rows], self.own[rows])
 
+    def scaled(self, factors: Array) -> Rows:
+        """Return each row times its factor."""
+        return Rows(self.shared * factors[:, None], csr_matrix(self.own.multiply(factors[:, None])))
+
     def squares(self) -> Array:
         """Return the resistance across each port itself, in ohms."""
         return np.asarray((self.shared * self.shared).sum(axis=1)

@@ -11,27 +11,42 @@ way.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.sparse import csr_matrix
 
 from harnessdsl.faults.base import Base
-from harnessdsl.faults.changes import FAILED, NOTHING, Answer, Change
+from harnessdsl.faults.changes import FAILED, NO_SHIFT, NOTHING, Answer, Change
 from harnessdsl.faults.entries import LINEAR, OPEN_SIEMENS, Array, Index
 from harnessdsl.faults.few_ports import newton
 from harnessdsl.faults.limits import Limits
 from harnessdsl.faults.paths import Paths, Rows
 from harnessdsl.faults.port_table import MOST_USED, PortTable
+from harnessdsl.faults.shifts import Reach
 from harnessdsl.faults.settling import Task, begin, move_armatures, open_worst_fuse
 
 MOST_ROUNDS = 60
 MOST_CHUNK = 1500
 """Faults computed together: bounds the memory, not the answer."""
-MOST_VOLTAGES = 4_000_000
 SAME_V = 1e-6
 DEAD_A = 1e-9
 """A wire that carries less, and has no voltage across, may be broken without anyone noticing."""
+CHEAP_FLOPS, MOST_PAIRS = 1_000_000, 4_000_000
 SIZES = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 224, 256)
+
+
+@dataclass(slots=True)
+class _Happens:
+    """What happens because of currents pushed, by answer; all but bends by their numbers."""
+
+    bends: dict[int, tuple[Index, Array]] = field(default_factory=dict)
+    """Watched places of laws, and the change of their voltage."""
+    coils: dict[int, tuple[Index, Array]] = field(default_factory=dict)
+    """Coils that carry another current, and how many amperes."""
+    fuses: dict[int, list[tuple[int, float]]] = field(default_factory=dict)
+    """Fuses that carry too much, and how many amperes."""
+    felt: dict[int, tuple[Index, Array]] = field(default_factory=dict)
+    """Loads and the change of their voltage."""
 
 
 class Solver:
@@ -48,15 +63,11 @@ class Solver:
         self.load_ports = frozenset(self.ports.loads)
         self.coil_ports = frozenset(self.ports.coils)
         self.coil_number = {port: number for number, port in enumerate(self.ports.coils)}
-        self.chunk = max(MOST_CHUNK // 8,
-                         min(MOST_CHUNK, MOST_VOLTAGES // max(len(self.watched), 1)))
         self.table = PortTable(self.ports, self.paths)
         self.place = np.full(self.ports.count, -1, dtype=np.intp)
         """By port: its place among the watched ones, -1 without one."""
         self.place[self.watched] = np.arange(len(self.watched))
-        shared = np.sqrt((self.seen.shared ** 2).sum(axis=1))
-        self.shared_ohm = shared
-        self.reach = float((shared / np.maximum(self.limits.care_v, 1e-12)).max(initial=0.0))
+        self.reach = Reach(self.seen, self.limits.care_v, self.limits.coil_places)
 
     def solve(self, changes: Sequence[Change]) -> list[Answer]:
         """Return the answer to each change, in order; `failed` ones are for the long way."""
@@ -83,8 +94,8 @@ class Solver:
         tasks = self._alive(others, answers)
         tasks += self._straight(single, changes, begun, answers)
         tasks.sort(key=lambda task: task.number)
-        for first in range(0, len(tasks), self.chunk):
-            self._chunk(tasks[first:first + self.chunk], answers)
+        for first in range(0, len(tasks), MOST_CHUNK):
+            self._chunk(tasks[first:first + MOST_CHUNK], answers)
         return answers
 
     # --- one conductance changed, and nothing else happens
@@ -125,81 +136,92 @@ class Solver:
                                       slopes[i:i + 1])
         further: list[Task] = []
         moving = np.flatnonzero(~quiet[alive])
-        near = self._near(rows.pick(moving), ports[alive[moving]], extra[alive[moving]],
-                          np.abs(new * volts)[alive[moving]], load[alive[moving]])
-        for i in alive[moving[near]].tolist():
-            answers[task[i]] = Answer(ports[i:i + 1], extra[i:i + 1], volts[i:i + 1],
-                                      slopes[i:i + 1])
-        moving = moving[~near]
-        for first in range(0, len(moving), self.chunk):
-            part = moving[first:first + self.chunk]
+        for first in range(0, len(moving), MOST_CHUNK):
+            part = moving[first:first + MOST_CHUNK]
             one = alive[part]
-            moved = rows.pick(part).times(self.seen)
-            moved *= -extra[one][:, None]
-            bends, rests = self._rests(moved, ports[one], extra[one], volts[one], new[one])
-            rests &= np.isfinite(extra[one])
-            shifts = moved[:, self.limits.load_places]
-            felt = (np.abs(shifts) > self.limits.felt_v).any(axis=1) | load[one]
-            going = []
+            own = np.arange(len(part))
+            pushed = rows.pick(part).scaled(extra[one])
+            happens = self._happens(pushed, own, ports[one], volts[one], new[one],
+                                    np.zeros(len(part), dtype=bool))
+            finite = np.isfinite(extra[one])
             for row, i in enumerate(one.tolist()):
-                if rests[row]:
-                    answers[task[i]] = Answer(
-                        ports[i:i + 1], extra[i:i + 1], volts[i:i + 1], slopes[i:i + 1],
-                        load_shift=shifts[row].copy() if felt[row] else None)
-                else:
+                if not finite[row] or row in happens.bends or row in happens.coils or (
+                        row in happens.fuses):
                     number = int(task[i])
-                    going.append((row, begun.get(number) or begin(self.limits, number,
-                                                                  changes[number])))
-            rows_on = np.asarray([row for row, _ in going], dtype=np.intp)
-            coil_a = self.limits.coil_amperes(moved[rows_on])
-            carried = self.limits.fuse_amperes(moved[rows_on])
-            for at, (row, goes) in enumerate(going):
-                goes.rounds += 1
-                goes.volts = [float(volts[one[row]])]
-                if row in bends:
-                    self._bend(goes, bends[row], moved[row])
-                elif np.isfinite(moved[row]).all() and not move_armatures(
-                        self.limits, goes, coil_a[at]):
-                    open_worst_fuse(self.limits, goes, moved[row], carried[at])
-                further.append(goes)
+                    goes = begun.get(number) or begin(self.limits, number, changes[number])
+                    goes.volts, goes.rounds = [float(volts[i])], 1
+                    if finite[row]:
+                        self._moves(goes, row, happens)
+                    further.append(goes)
+                    continue
+                answers[task[i]] = Answer(ports[i:i + 1], extra[i:i + 1], volts[i:i + 1],
+                                          slopes[i:i + 1],
+                                          load_shift=happens.felt.get(row, NO_SHIFT if load[i]
+                                                                      else None))
         return further
 
-    def _near(self, rows: Rows, ports: Index, extra: Array, through: Array, load: np.ndarray
-              ) -> np.ndarray:
-        """Return for each change of one port whether nothing that is watched moves enough to matter.
+    def _happens(self, pushed: Rows, rows: Index, ports: Index, volts: Array, siemens: Array,
+                 everywhere: np.ndarray) -> _Happens:
+        """Return what else happens because of the currents that faults push.
 
-        The part of a resistance that goes over shared rails is at most the product of the two
-        rows' lengths (the inequality of Cauchy and Schwarz); the rest is found where there is any.
+        Args:
+            rows, ports, volts, siemens: the answers' own ports, where those are and how they
+                conduct; what is not straight has nan.
+            everywhere: answers whose coils are all wanted.
         """
-        limits = self.limits
-        shared = np.abs(extra) * np.sqrt((rows.shared ** 2).sum(axis=1))
-        near = (shared * self.reach <= 1.0) & ~load & np.isfinite(shared)
-        chosen = np.flatnonzero(near)
-        local = csr_matrix(rows.own[chosen] @ self.seen.own.T).tocoo()
-        row, place = chosen[local.row], local.col
-        far = (np.abs(extra[row] * local.data) + shared[row] * self.shared_ohm[place]
-               > limits.care_v[place]) & (self.place[ports[row]] != place)
-        near[row[far]] = False
-        at, fuse = np.nonzero(ports[:, None] == limits.fuses[None, :])
-        near[at[through[at] > limits.carries[fuse]]] = False
-        return near
-
-    def _rests(self, moved: Array, ports: Index, extra: Array, volts: Array, new: Array
-               ) -> tuple[dict[int, list[int]], np.ndarray]:
-        """Return for each change of one port the laws that bend, and whether none does, no relay
-        moves and no fuse opens."""
-        limits = self.limits
-        rests = np.ones(len(ports), dtype=bool)
+        limits, seen = self.limits, len(self.watched)
+        shifts = self.reach.shifts(pushed, everywhere)
         place = self.place[ports]
-        bends = self._bends(moved, np.arange(len(ports)), place)
-        rests[list(bends)] = False
-        coil_a = limits.coil_amperes(moved)
-        rests &= ((coil_a >= limits.threshold_a) == self.base.energised).all(axis=1)
-        carried = limits.fuse_amperes(moved)
-        row, fuse = np.nonzero(ports[:, None] == limits.fuses[None, :])
-        carried[row, fuse] = np.abs(volts[row] * new[row])
-        rests &= (carried <= limits.carries).all(axis=1)
-        return bends, rests
+        there = place >= 0
+        own = rows[there] * seen + place[there]
+        shifts = shifts.only(~np.isin(shifts.rows * seen + shifts.places, own))
+        found = _Happens()
+        bends = limits.bends(shifts)
+        for row, part in bends.by_row():
+            found.bends[row] = (bends.places[part], bends.volts[part])
+        coils = limits.coils(shifts)
+        for row, part in coils.by_row():
+            found.coils[row] = (coils.places[part], coils.volts[part])
+        fuses = limits.fuses_over(shifts)
+        for row, part in fuses.by_row():
+            found.fuses[row] = list(zip(fuses.places[part].tolist(), fuses.volts[part].tolist(),
+                                        strict=True))
+        felt = limits.felt(shifts)
+        for row, part in felt.by_row():
+            found.felt[row] = (felt.places[part], felt.volts[part])
+        # the fuses that a fault itself touches
+        number = np.where(there, limits.fuse_of[place], -1)
+        with np.errstate(invalid="ignore"):
+            through = np.abs(volts * siemens)
+            over = np.flatnonzero((number >= 0) & (through > limits.carries[number])
+                                  ) if len(limits.carries) else []
+        for i in over:
+            found.fuses.setdefault(int(rows[i]), []).append((int(number[i]), float(through[i])))
+        return found
+
+    def _moves(self, task: Task, row: int, happens: _Happens) -> bool:
+        """Let laws bend, armatures move or the worst fuse open; return whether anything did."""
+        bends = happens.bends.get(row)
+        if bends is not None:
+            places, by = bends
+            for port, volt in zip(self.watched[places].tolist(),
+                                  (self.limits.healthy_v[places] + by).tolist(), strict=True):
+                task.put(port, None, volt)
+            return True
+        own = self.coil_ports.intersection(task.change.specs)
+        if row in happens.coils or own or task.energised is not self.base.energised:
+            amperes = self.limits.coil_a.copy()
+            if row in happens.coils:
+                number, changed = happens.coils[row]
+                amperes[number] = changed
+            for port in own:
+                siemens = task.change.specs[port].figures[0]
+                at = list(task.specs).index(port)
+                amperes[self.coil_number[port]] = (
+                    0.0 if siemens <= OPEN_SIEMENS else siemens * abs(task.volts[at]))
+            if move_armatures(self.limits, task, amperes):
+                return True
+        return row in happens.fuses and open_worst_fuse(self.limits, task, happens.fuses[row])
 
     # --- everything else
 
@@ -235,23 +257,29 @@ class Solver:
         again: list[Task] = []
         self.table.use(np.asarray([p for t in tasks for p in t.specs], dtype=np.intp))
         tasks = sorted(tasks, key=lambda t: len(t.specs))
+        sizes = [next((s for s in SIZES if s >= len(t.specs)), 0) for t in tasks]
         first = 0
         while first < len(tasks):
-            size = next((s for s in SIZES if s >= len(tasks[first].specs)), 0)
+            size = sizes[first]
             if not size:
                 for task in tasks[first:]:
                     answers[task.number] = FAILED
                 break
             last = first
-            most = max(8, 4_000_000 // (size * size))
-            while last < len(tasks) and len(tasks[last].specs) <= size and last - first < most:
-                last += 1
+            while last < len(tasks) and sizes[last]:
+                wider = sizes[last]
+                # a few small tasks cost less padded than in a batch of their own
+                if wider != size and (last + 1 - first) * wider ** 3 > CHEAP_FLOPS:
+                    break
+                if last - first >= max(8, MOST_PAIRS // wider ** 2):
+                    break
+                size, last = wider, last + 1
             again += self._batch(tasks[first:last], size, answers)
             first = last
         return again
 
     def _batch(self, tasks: list[Task], size: int, answers: list[Answer]) -> list[Task]:
-        base, limits, count = self.base, self.limits, len(tasks)
+        base, count = self.base, len(tasks)
         widths = np.asarray([len(t.specs) for t in tasks])
         rows = np.repeat(np.arange(count), widths)
         columns = np.arange(len(rows)) - np.repeat(np.cumsum(widths) - widths, widths)
@@ -277,12 +305,10 @@ class Solver:
         guess[rows, columns] = np.where(np.isnan(known), base.port_volts[ports], known)
         ohm = self.table.ohm[at[:, :, None], at[:, None, :]]
         volts, extra, slopes, solved = newton(ohm, before, healthy, rest, kinds, figures, guess)
-        moved = self.table.moved(rows, place, extra[rows, columns], count, self.seen)
-        bends = self._bends(moved, rows, self.place[ports])
-        coil_a = self._coil_amperes(tasks, moved)
-        carried = limits.fuse_amperes(moved)
-        shifts = moved[:, limits.load_places]
-        felt = (np.abs(shifts) > limits.felt_v).any(axis=1)
+        pushed = self.table.pushed(rows, place, extra[rows, columns], count)
+        straight = np.where(kinds[rows, columns] == LINEAR, figures[0, rows, columns], np.nan)
+        everywhere = np.asarray([t.energised is not base.energised for t in tasks])
+        happens = self._happens(pushed, rows, ports, volts[rows, columns], straight, everywhere)
         again = []
         for row, task in enumerate(tasks):
             task.rounds += 1
@@ -291,46 +317,17 @@ class Solver:
                 continue
             width = len(task.specs)
             task.volts = volts[row, :width].tolist()
-            if row in bends:
-                self._bend(task, bends[row], moved[row])
+            if self._moves(task, row, happens):
                 again.append(task)
-            elif move_armatures(limits, task, coil_a[row]) or open_worst_fuse(
-                    limits, task, moved[row], carried[row]):
-                again.append(task)
-            else:
-                is_felt = felt[row] or not self.load_ports.isdisjoint(task.change.specs)
-                answers[task.number] = Answer(
-                    np.asarray(list(task.specs), dtype=np.intp), extra[row, :width].copy(),
-                    volts[row, :width].copy(), slopes[row, :width].copy(),
-                    task.energised if task.energised is not base.energised else None,
-                    tuple(task.opened), task.chattering,
-                    load_shift=shifts[row].copy() if is_felt else None)
+                continue
+            own = not self.load_ports.isdisjoint(task.specs)
+            answers[task.number] = Answer(
+                np.asarray(list(task.specs), dtype=np.intp), extra[row, :width].copy(),
+                volts[row, :width].copy(), slopes[row, :width].copy(),
+                task.energised if task.energised is not base.energised else None,
+                tuple(task.opened), task.chattering,
+                load_shift=happens.felt.get(row, NO_SHIFT if own else None))
         return again
-
-    def _bend(self, task: Task, places: Sequence[int], moved: Array) -> None:
-        """Let watched ports go by their own laws."""
-        volts = (self.limits.healthy_v[places] + moved[places]).tolist()
-        for port, volt in zip(self.watched[places].tolist(), volts, strict=True):
-            task.put(port, None, volt)
-
-    def _bends(self, moved: Array, rows: Index, at: Index) -> dict[int, list[int]]:
-        """Return which laws bend too far to be taken as straight: row -> watched places."""
-        own = np.flatnonzero(at >= 0)
-        found: dict[int, list[int]] = {}
-        row, place = self.limits.bends(moved, rows[own], at[own])
-        for one, where in zip(row.tolist(), place.tolist(), strict=True):
-            found.setdefault(one, []).append(where)
-        return found
-
-    def _coil_amperes(self, tasks: list[Task], moved: Array) -> Array:
-        found = self.limits.coil_amperes(moved)
-        for row, task in enumerate(tasks):
-            for port in self.coil_ports.intersection(task.change.specs):
-                spec, place = task.change.specs[port], self.ports.place[port]
-                siemens = 0.0 if spec.figures[0] <= OPEN_SIEMENS else spec.figures[0]
-                found[row, self.coil_number[port]] = siemens * abs(
-                    float(self.limits.healthy_v[place] + moved[row, place]))
-        return found
 
 
 def _only(task: Task) -> tuple[int, float] | None:

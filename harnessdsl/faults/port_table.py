@@ -55,16 +55,16 @@ class PortTable:
         self.index[new] = np.arange(first, last)
         self.used = last
 
-    def moved(self, answers: Index, at: Index, amperes: Array, count: int, seen: Rows) -> Array:
-        """Return the change of voltage over `seen`, (count, seen), for currents through ports.
+    def pushed(self, answers: Index, at: Index, amperes: Array, count: int) -> Rows:
+        """Return for each of `count` answers the rows of its ports times their currents, added up.
 
         Args:
-            answers: the row of the result that each current belongs to.
-            at: the port's place in the table.
+            answers: the answer that each current belongs to.
+            at: its port's place in the table.
             amperes: from a to b of the port.
         """
-        pushed = csr_matrix((amperes, (answers, at)), shape=(count, self.used))
-        return -Rows(pushed @ self.rows.shared, csr_matrix(pushed @ self.rows.own)).times(seen)
+        each = csr_matrix((amperes, (answers, at)), shape=(count, self.used))
+        return Rows(each @ self.rows.shared, csr_matrix(each @ self.rows.own))
 
 
 def _room(size: int) -> Array:

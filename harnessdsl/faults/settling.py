@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -98,23 +99,17 @@ def move_armatures(limits: Limits, task: Task, coil_a: Array) -> bool:
     return True
 
 
-def open_worst_fuse(limits: Limits, task: Task, moved: Array, carried: Array) -> bool:
+def open_worst_fuse(limits: Limits, task: Task, carried: Iterable[tuple[int, float]]) -> bool:
     """Open the fuse that goes first, if any goes; return whether one did.
 
     Args:
-        moved: change of voltage over the watched ports.
-        carried: current of every fuse, in amperes, were it as in the sound car.
+        carried: number and current, in amperes, of every fuse that may carry too much.
     """
     worst = None
-    for place in np.flatnonzero(carried > limits.carries).tolist():
-        port = int(limits.fuses[place])
+    for number, through in carried:
+        port = int(limits.fuses[number])
         if port in task.opened or port in task.change.opened:
             continue
-        through = float(carried[place])
-        spec = task.specs.get(port)
-        if spec is not None:
-            at = limits.fuse_places[place]
-            through = abs(float(limits.healthy_v[at] + moved[at])) * spec.figures[0]
         element = limits.ports.circuit.elements[port]
         curve = element.curve
         assert curve is not None

@@ -220,13 +220,14 @@ class Bench:
         base = self.base(number)
         loads = np.asarray(self.ports.loads, dtype=np.intp)
         found = np.repeat(power[None, :], len(answers), axis=0)
-        moved = np.stack([a.load_shift if a.load_shift is not None else np.zeros(len(loads))
-                          for a in answers])
-        row, load = np.nonzero(np.abs(moved) > self.solver(number).limits.felt_v)
+        shifted = [(i, *a.load_shift) for i, a in enumerate(answers) if a.load_shift is not None]
+        row = np.repeat([i for i, _, _ in shifted], [len(n) for _, n, _ in shifted]).astype(np.intp)
+        load = np.concatenate([_NO_LOADS, *(n for _, n, _ in shifted)])
         chosen = loads[load]
-        volts = base.port_volts[chosen] + moved[row, load]
+        volts = base.port_volts[chosen] + np.concatenate([np.zeros(0),
+                                                          *(v for _, _, v in shifted)])
         amperes, _ = evaluate(base.kinds[chosen], base.figures[:, chosen], volts)
-        full_v, full_a = np.zeros_like(moved), np.zeros_like(moved)
+        full_v, full_a = np.zeros_like(found), np.zeros_like(found)
         full_v[row, load], full_a[row, load] = volts, amperes
         # loads that the fault itself touches go by their own law there
         ports = np.concatenate([a.ports for a in answers])
@@ -241,7 +242,7 @@ class Bench:
         full_v[rows, at] = own_v
         full_a[rows, at] = extra + base.amperes[ports] + base.siemens[ports] * (
             own_v - base.port_volts[ports])
-        touched = np.zeros(moved.shape, dtype=bool)
+        touched = np.zeros(found.shape, dtype=bool)
         touched[row, load] = touched[rows, at] = True
         full_v += full_a * self._inner_ohm()[None, :]
         return np.where(touched, np.abs(full_v * full_a), found)
@@ -334,6 +335,7 @@ def load_states(power: Array, healthy: Array, on: np.ndarray, rated_w: Array) ->
     return np.where(on, works, rests)
 
 
+_NO_LOADS = np.zeros(0, dtype=np.intp)
 Progress = Callable[[int, int], None]
 
 
