@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from harnessdsl.faults.case import Case
+from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.case_reader import read_case_text
-from harnessdsl.faults.case_text import case_text
+from harnessdsl.faults.case_text import case_text, observation_text
 from harnessdsl.faults.made_conditions import with_conditions
 from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.ranking import Weights, start, weigh
@@ -257,3 +257,10 @@ def test_odd_names_of_conditions_survive_writing(name: str) -> None:
     again = read(case_text(case), result.vehicle)
     assert again.observations[0].condition == name
     assert case_text(again) == case_text(case)
+
+
+@pytest.mark.parametrize("value", [2.59e-7, -0.0, 0.00012, 13.6, 1234567.0, 1e9, 0.1 + 0.2, -3.2])
+def test_figures_are_written_as_the_language_reads_them(value: float, vehicle: Vehicle) -> None:
+    line = observation_text(Observation("volts", "K2.30", value=value, condition="key-on"))
+    case = read(f'case "x"\n{line}\n', vehicle)
+    assert case.observations[0].value == pytest.approx(value, rel=1e-3, abs=1e-6)

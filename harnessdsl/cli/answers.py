@@ -55,7 +55,8 @@ def read_answer(seen: Observation, text: str) -> tuple[Observation | None, str]:
         return None, did_you_mean(word, words) or "answer one of: " + ", ".join(words)
     if seen.kind == "ohms" and word in _OPEN:
         return replace(seen, value=math.inf), ""
-    match = re.fullmatch(r"([-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))\s*([a-zA-Z]*)", text.strip())
+    match = re.fullmatch(r"([-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][-+]?[0-9]{1,2})?)"
+                         r"\s*([a-zA-Z]*)", text.strip())
     factor = _UNITS[seen.kind].get(match[2].casefold()) if match else None
     if match is None or factor is None:
         return None, "a number, such as 12.4" + (", or 'open'" if seen.kind == "ohms" else "")

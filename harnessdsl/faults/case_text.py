@@ -37,8 +37,9 @@ def name_text(name: str) -> str:
 
 
 def figure(value: float, unit: str) -> str:
-    """Return a number with four digits and its unit."""
-    return f"{float(f'{value:.4g}'):.10g} {unit}"
+    """Return a number with four digits and its unit, without an exponent: the language has none."""
+    text = f"{float(f'{value:.4g}'):.6f}".rstrip("0").rstrip(".")
+    return f"{'0' if text in ('', '-0') else text} {unit}"
 
 
 def observation_text(seen: Observation) -> str:

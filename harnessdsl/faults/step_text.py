@@ -9,6 +9,7 @@ from harnessdsl.faults.case import BATTERY_OFF, Observation
 from harnessdsl.faults.case_text import quoted
 from harnessdsl.faults.cautions import cautions
 from harnessdsl.faults.effort import part_of_node, places_of_node
+from harnessdsl.faults.fuse_question import SHOWN_SHARE, same_words
 from harnessdsl.faults.next_measurement import Action, answer_as
 from harnessdsl.faults.predictions import Candidate
 from harnessdsl.faults.ranking import UNEXPLAINED, Cause, Verdict, Weights, words_of
@@ -243,10 +244,12 @@ def cause_lines(weights: Weights, verdict: Verdict, most: int = 6) -> list[str]:
         if away:
             lines.append("            was away at " + "; ".join(
                 observation_words(vehicle, weights.seen[i]) for i in away[:3]))
-        for other in group[1:4]:
-            lines.append(f"            the same until opened: {verdict.causes[other].words}")
-        if len(group) > 4:
-            lines.append(f"            and {len(group) - 4} more that look the same")
+        alike = [i for i in group[1:]
+                 if verdict.causes[i].weight >= SHOWN_SHARE * first.weight]
+        words = same_words(weights, verdict, rank - 1)
+        lines += [f"            {words}: {verdict.causes[i].words}" for i in alike[:3]]
+        if len(alike) > 3:
+            lines.append(f"            and {len(alike) - 3} more that look the same")
     if verdict.pairs:
         lines.append("No single fault explains everything: two at once are considered.")
     first_away = _away(weights, verdict.causes[verdict.classes[0][0]]) if verdict.classes else []

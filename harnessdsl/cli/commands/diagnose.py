@@ -23,9 +23,10 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
     harnessdsl diagnose fan.case --vehicle car.harness --steps 3
     """
     from harnessdsl.cli.fault_vehicle import faultable
+    from harnessdsl.faults.fuse_question import fuse_question
     from harnessdsl.faults.next_measurement import next_actions
-    from harnessdsl.faults.ranking import judge, weigh
-    from harnessdsl.faults.refusals import different, possible
+    from harnessdsl.faults.ranking import enough, judge, weigh
+    from harnessdsl.faults.refusals import allowed, different, possible
     from harnessdsl.faults.step_text import action_lines, cause_lines
     from harnessdsl.faults.story import story_lines
 
@@ -43,6 +44,9 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
     if steps <= 0:
         return
     actions = different(possible(record, weights, next_actions(weights, record)))
+    fuse = fuse_question(weights, verdict, record) if enough(weights, verdict) else None
+    if fuse is not None and allowed(record, fuse.observation):
+        actions.insert(0, fuse)
     if not actions:
         click.echo("\nNothing that could be measured tells the rest apart: open the likeliest.")
     for number, action in enumerate(actions[:steps], 1):
