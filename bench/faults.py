@@ -23,8 +23,9 @@ TESTS = Path(__file__).resolve().parent.parent / "tests"
 def sweep(sizes: list[int]) -> None:
     """All single faults over 10 conditions against ngspice's `.op` for each in one process.
 
-    ngspice reads the sound vehicle's netlist once and alters one resistor before each `op`; its time
-    for one is the difference between many and few, relays left as they stand (which spares it work).
+    ngspice reads the sound vehicle's netlist once and alters one resistor before each `op`; its
+    time for one is the difference between many and few, relays left as they stand (which spares it
+    work).
     """
     from synthetic import CONDITIONS, synthetic_text
 
@@ -103,7 +104,7 @@ def errors(bench: Bench, count: int = 60) -> tuple[float, float, int]:
         ties = np.ones(len(shown), dtype=bool)
         ties[[circuit.node_index[n] for n in point.floating_nodes
               if circuit.node_index[n] < len(shown)]] = False
-        # a node that only a broken path's stand-in or a diode's leak ties reads as its meter pulls it
+        # what only a broken path's stand-in or a diode's leak ties reads as its meter pulls it
         off = np.where(ties, np.abs(shown - full), 0.0)
         node = max(node, float(off.max()))
         hub = max(hub, float(off[hubs].max(initial=0.0)))

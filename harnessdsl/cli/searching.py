@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,21 +20,45 @@ if TYPE_CHECKING:
 
 
 def sweep_with_progress(vehicle: Vehicle) -> Sweep:
-    """Return the sweep over all faults, with a bar on a terminal."""
+    """Return the sweep over all faults: the one kept from an earlier run, else computed, with a
+    bar on a terminal."""
     from harnessdsl.faults.sweep import Bench, run_sweep
+    from harnessdsl.faults.sweep_store import keep, kept
 
     bench = Bench.of(vehicle)
     if not vehicle.conditions:
         click.echo("The file declares no condition: everything is looked at with all switches at "
                    "rest. Write some, such as: condition run \"Key in run\" { S1 = run }", err=True)
-    if not sys.stderr.isatty():
-        return run_sweep(bench)
-    from rich.console import Console
-    from rich.progress import Progress
+    folder = store_folder()
+    found = kept(bench, folder) if folder is not None else None
+    if found is not None:
+        return found
+    if sys.stderr.isatty():
+        from rich.console import Console
+        from rich.progress import Progress
 
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(f"{len(bench.faults)} faults in {len(bench.conditions)} conditions")
-        return run_sweep(bench, lambda done, total: bar.update(task, completed=done, total=total))
+        with Progress(console=Console(stderr=True), transient=True) as bar:
+            task = bar.add_task(f"{len(bench.faults)} faults in {len(bench.conditions)} conditions")
+            found = run_sweep(bench, lambda done, total: bar.update(task, completed=done,
+                                                                    total=total))
+    else:
+        found = run_sweep(bench)
+    if folder is not None:
+        with contextlib.suppress(OSError):  # a full or locked disk costs time, nothing else
+            keep(found, folder)
+    return found
+
+
+def store_folder() -> Path | None:
+    """Return where computed sweeps are kept; None when HARNESSDSL_STORE is `off`."""
+    given = os.environ.get("HARNESSDSL_STORE", "")
+    if given.casefold() == "off":
+        return None
+    if given:
+        return Path(given)
+    from platformdirs import user_cache_path
+
+    return user_cache_path("harnessdsl", appauthor=False)
 
 
 def vehicle_for(case: Path, file: Path | None) -> tuple[Vehicle, Path]:

@@ -1,8 +1,8 @@
 """The healthy vehicle in one state of its switches, as a straight-line network around its answer.
 
 Every fault is an extra current at the ends of the elements that it touches: the network around them
-is the same straight-line network, factored once. `Ports` numbers the pairs of points that faults can
-touch, for all conditions alike; `Base` holds one condition's factors.
+is the same straight-line network, factored once. `Ports` numbers the pairs of points that faults
+can touch, for all conditions alike; `Base` holds one condition's factors.
 """
 
 from __future__ import annotations

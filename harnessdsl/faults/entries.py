@@ -20,8 +20,8 @@ Index = NDArray[np.intp]
 KINDS = tuple(sorted(FAMILIES))
 LINEAR = 0
 OPEN_SIEMENS = 1e-9
-"""Stands for a broken path: a gigaohm, so that what hangs behind it still has a voltage. Points that
-nothing but such a path ties are reported as hanging in the air, never by that voltage."""
+"""Stands for a broken path: a gigaohm, so that what hangs behind it still has a voltage. Points
+that nothing but such a path ties are reported as hanging in the air, never by that voltage."""
 
 
 @dataclass(frozen=True, slots=True)

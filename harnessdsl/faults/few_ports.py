@@ -1,4 +1,5 @@
-"""A handful of ports with laws of their own on a straight-line network: Newton's method, many at once."""
+"""A handful of ports with laws of their own on a straight-line network: Newton's method, many at
+once."""
 
 from __future__ import annotations
 
@@ -73,7 +74,8 @@ def newton(ohm: Array, before: Array, healthy: Array, rest: Array, kinds: Index,
 
 
 def begun(kinds: Index, figures: Array, guess: Array) -> Array:
-    """Return a first guess with no diode far beyond its knee, from where it would only creep back."""
+    """Return a first guess with no diode far beyond its knee, from where it would only creep
+    back."""
     rows = kinds == JUNCTION
     found = guess.copy()
     if rows.any():

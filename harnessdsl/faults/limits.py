@@ -1,7 +1,7 @@
 """How far things may shift in one condition before something else happens.
 
-A law counts as straight, a relay stays, a fuse holds and a load does what it did while the change of
-voltage across it is small enough. All arrays go over the watched ports of `Ports.watched`.
+A law counts as straight, a relay stays, a fuse holds and a load does what it did while the change
+of voltage across it is small enough. All arrays go over the watched ports of `Ports.watched`.
 """
 
 from __future__ import annotations
@@ -131,7 +131,8 @@ class Limits:
             self.healthy_v[found.places] + found.volts) * self.coil_siemens[number])
 
     def fuses_over(self, shifts: Shifts) -> Shifts:
-        """Return the fuses that carry more than they can for long, by number, with their amperes."""
+        """Return the fuses that carry more than they can for long, by number, with their
+        amperes."""
         found = shifts.only(self.fuse_of[shifts.places] >= 0)
         number = self.fuse_of[found.places]
         amperes = np.abs(self.healthy_v[found.places] + found.volts) * self.fuse_siemens[number]

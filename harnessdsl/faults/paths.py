@@ -1,10 +1,10 @@
 """The resistances of a whole network between any two pairs of points, as products of short rows.
 
 With the conductance matrix taken apart as G = L D L', its inverse is S S' where S = (L^-1)' D^-1/2.
-A row of S is not zero only along the way from its node to the root of the elimination tree, which in
-a vehicle is short: everything meets at few rails and earth points (Duff, Erisman, Reid, Direct Methods
-for Sparse Matrices, 2nd ed. 2017, ch. 12 and 15: elimination trees, sparse right-hand sides). The
-columns that many rows share are kept dense, the others sparse.
+A row of S is not zero only along the way from its node to the root of the elimination tree, which
+in a vehicle is short: everything meets at few rails and earth points (elimination trees and sparse
+right-hand sides: Duff, Erisman and Reid, Direct Methods for Sparse Matrices, 2nd ed. 2017, cited
+from memory). The columns that many rows share are kept dense, the others sparse.
 """
 
 from __future__ import annotations

@@ -1,11 +1,11 @@
 """Many faults in one condition at once, each computed against the network around it.
 
 An element that differs from the healthy one is the healthy one and a current source beside it (an
-exact equivalent). The sources of one fault, of the lamps and diodes that it shifts far, of the relays
-that it moves and the fuses that it blows are found together by Newton's method over these few ports;
-the rest of the network answers by its factors. Most faults change the conductance of one thing, and
-nothing moves: those are done together, in closed form. What cannot be found so is computed the long
-way.
+exact equivalent). The sources of one fault, of the lamps and diodes that it shifts far, of the
+relays that it moves and the fuses that it blows are found together by Newton's method over these
+few ports; the rest of the network answers by its factors. Most faults change the conductance of
+one thing, and nothing moves: those are done together, in closed form. What cannot be found so is
+computed the long way.
 """
 
 from __future__ import annotations
@@ -193,9 +193,9 @@ class Solver:
         number = np.where(there, limits.fuse_of[place], -1)
         with np.errstate(invalid="ignore"):
             through = np.abs(volts * siemens)
-            over = np.flatnonzero((number >= 0) & (through > limits.carries[number])
-                                  ) if len(limits.carries) else []
-        for i in over:
+            over = (number >= 0) & (through > limits.carries[number]) if len(
+                limits.carries) else number >= 0
+        for i in np.flatnonzero(over).tolist():
             found.fuses.setdefault(int(rows[i]), []).append((int(number[i]), float(through[i])))
         return found
 
@@ -231,9 +231,10 @@ class Solver:
         left = []
         for task in tasks:
             for port, spec in task.specs.items():
-                volts = base.port_volts[port]
-                if spec is None or spec.kind or abs(base.amperes[port]) > DEAD_A or abs(volts) > SAME_V or abs(
-                        volts) * max(spec.figures[0], base.siemens[port]) > DEAD_A:
+                volts = abs(base.port_volts[port])
+                if spec is None or spec.kind or volts > SAME_V or max(
+                        abs(base.amperes[port]),
+                        volts * max(spec.figures[0], base.siemens[port])) > DEAD_A:
                     left.append(task)
                     break
             else:

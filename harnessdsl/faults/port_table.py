@@ -64,7 +64,7 @@ class PortTable:
             amperes: from a to b of the port.
         """
         each = csr_matrix((amperes, (answers, at)), shape=(count, self.used))
-        return Rows(each @ self.rows.shared, csr_matrix(each @ self.rows.own))
+        return Rows(np.asarray(each @ self.rows.shared), csr_matrix(each @ self.rows.own))
 
 
 def _room(size: int) -> Array:

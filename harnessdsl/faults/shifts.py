@@ -1,8 +1,8 @@
 """Which of the watched ports a fault moves further than they may move without consequence.
 
-The resistance between two ports has a part that goes over shared rails, at most the product of the two
-rows' lengths there (the inequality of Cauchy and Schwarz), and a part close by, which most pairs do
-not have. A fault whose currents push the rails by little is looked at close by only.
+The resistance between two ports has a part that goes over shared rails, at most the product of the
+two rows' lengths there (the inequality of Cauchy and Schwarz), and a part close by, which most
+pairs do not have. A fault whose currents push the rails by little is looked at close by only.
 """
 
 from __future__ import annotations

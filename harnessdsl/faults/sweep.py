@@ -1,7 +1,8 @@
 """Every fault in every condition: what each load does, which fuse blows, what any point reads.
 
-Fuses that a fault blows stay blown: the car is found as the fault left it. `fresh` tells what happens
-with sound fuses in each condition, `found` how the car stands when one comes to look at it.
+Fuses that a fault blows stay blown: the car is found as the fault left it. `fresh` tells what
+happens with sound fuses in each condition, `found` how the car stands when one comes to look at
+it.
 """
 
 from __future__ import annotations
@@ -18,10 +19,10 @@ from harnessdsl.electric.elements import OPEN, Cell, Junction, Resistance
 from harnessdsl.electric.operating_point import OperatingPoint, solve_many
 from harnessdsl.faults.base import Base, Ports
 from harnessdsl.faults.case import BATTERY_OFF
+from harnessdsl.faults.changes import Answer, Change
 from harnessdsl.faults.entries import Array, evaluate, linear, spec_of
 from harnessdsl.faults.exact import shifted_contacts, solve_faulty
 from harnessdsl.faults.modes import Fault, find_faults
-from harnessdsl.faults.changes import Answer, Change
 from harnessdsl.faults.perturb import Solver
 from harnessdsl.model.vehicle import Condition, Vehicle
 
@@ -349,7 +350,8 @@ class Sweep:
     found: list[list[Effect]]
     """The same with the fuses blown that the fault blows in any condition."""
     blown: list[tuple[str, ...]]
-    """By fault: protection that it blows in some condition (breakers, which reset, are not here)."""
+    """By fault: protection that it blows in some condition (breakers, which reset, are not
+    here)."""
     failures: list[tuple[int, int, str]] = field(default_factory=list)
     """(fault, condition, why): what no way of computing answered."""
 
