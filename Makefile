@@ -20,6 +20,7 @@ lint: $(VENV)/installed-test
 
 docs: $(VENV)/installed
 	$(BIN)/python -m harnessdsl.rules.pages > docs/checks.md
+	$(BIN)/python tests/fault_docs.py
 
 $(VENV)/installed: pyproject.toml
 	$(PYTHON) -m venv $(VENV)

@@ -56,12 +56,20 @@ def condition_text(vehicle: Vehicle, name: str) -> str:
     condition = vehicle.conditions.get(name)
     if condition is None:
         return name
-    return f"{condition.label or name} ({_set(condition)})"
+    return f"{condition.label or name} ({_set(vehicle, condition)})"
 
 
-def _set(condition: Condition) -> str:
+_BY_ITSELF = ("module", "ignition", "relay")
+
+
+def _set(vehicle: Vehicle, condition: Condition) -> str:
+    """Return what one sets by hand; what modules do by themselves is left out."""
     words = [f"{part}{'' if actuator == 'main' else '.' + actuator} = {position}"
-             for (part, actuator), position in condition.positions.items()]
+             for (part, actuator), position in condition.positions.items()
+             if part not in vehicle.parts or vehicle.parts[part].family not in _BY_ITSELF]
+    words += [f"{part} {state}" for (part, _), state in condition.states.items()]
+    if condition.moving:
+        words.append("driving")
     if condition.engine_running:
         words.append("engine running")
     words += [f"{what} {value:g} C" for what, value in condition.temperatures_c.items()]
