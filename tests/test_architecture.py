@@ -16,7 +16,7 @@ import harnessdsl
 
 PACKAGE = Path(harnessdsl.__file__).parent
 
-GROUND = {"text", "diagnostics", "resources", "quantity"}
+GROUND = {"text", "diagnostics", "resources", "quantity", "files"}
 
 STAGES = {
     "language", "model", "electric", "rules", "faults", "plans", "exchange", "drawing", "book",
@@ -26,6 +26,7 @@ ALLOWED: dict[str, set[str]] = {
     # who -> whom they may import; everything may import the ground floor
     "text": set(),
     "resources": set(),
+    "files": set(),
     "diagnostics": {"text"},
     "quantity": set(),
     "language": set(),
