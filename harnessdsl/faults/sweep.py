@@ -148,7 +148,7 @@ class Bench:
         if len(faults) == 1:
             always = self._always(faults[0])
             if always is not None:
-                return always if not blown else replace(always, opened=blown)
+                return Change(dict(always.specs), dict(always.contacts), {}, always.inverted, blown)
         network = self.points[number].network
         found = Change(opened=blown)
         inverted: set[int] = set()
@@ -202,7 +202,17 @@ class Bench:
               keep: bool = True) -> list[Answer]:
         """Return an answer to each (faults, blown protection) in a condition."""
         solver = self.solver(number, keep)
-        return solver.solve([self.change(faults, number, opened) for faults, opened in jobs])
+        return solver.solve([self._change_to_read(faults, number, opened)
+                             for faults, opened in jobs])
+
+    def _change_to_read(self, faults: Sequence[Fault], number: int, opened: Sequence[str]
+                        ) -> Change:
+        """Return what `change` does, shared between conditions where it is the same."""
+        if len(faults) == 1 and not opened:
+            always = self._always(faults[0])
+            if always is not None:
+                return always
+        return self.change(faults, number, opened)
 
     def healthy_loads(self, number: int) -> tuple[Array, np.ndarray]:
         """Return the power of every load in the healthy car and its state there."""
