@@ -23,7 +23,7 @@ from harnessdsl.faults.case_text import (
     refusal_text,
 )
 from harnessdsl.faults.effort import part_of_node, places_of_node
-from harnessdsl.faults.fuse_question import fuse_question
+from harnessdsl.faults.last_question import last_question
 from harnessdsl.faults.next_measurement import Action, next_actions
 from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.ranking import Verdict, Weights, enough, judge, weigh
@@ -103,10 +103,10 @@ class Dialogue:
         self.say("")
         self._lines(cause_lines(weights, verdict, 3))
         if enough(weights, verdict):
-            fuse = fuse_question(weights, verdict, self.case)
-            if fuse is not None and look_of(fuse.observation) not in self.passed and allowed(
-                    self.case, fuse.observation):
-                return self._step(weights, verdict, fuse)
+            last = last_question(weights, verdict, self.case)
+            if last is not None and look_of(last.observation) not in self.passed and allowed(
+                    self.case, last.observation):
+                return self._step(weights, verdict, last)
             self.say("That is sure enough to open it.")
             return self._end(weights, verdict)
         actions = possible(self.case, weights, next_actions(weights, self.case))

@@ -9,7 +9,7 @@ from harnessdsl.faults.case import BATTERY_OFF, Observation
 from harnessdsl.faults.case_text import quoted
 from harnessdsl.faults.cautions import cautions
 from harnessdsl.faults.effort import part_of_node, places_of_node
-from harnessdsl.faults.fuse_question import SHOWN_SHARE, same_words
+from harnessdsl.faults.last_question import SHOWN_SHARE, same_words
 from harnessdsl.faults.next_measurement import Action, answer_as
 from harnessdsl.faults.predictions import Candidate
 from harnessdsl.faults.ranking import UNEXPLAINED, Cause, Verdict, Weights, words_of

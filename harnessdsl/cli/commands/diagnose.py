@@ -23,7 +23,7 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
     harnessdsl diagnose fan.case --vehicle car.harness --steps 3
     """
     from harnessdsl.cli.fault_vehicle import faultable
-    from harnessdsl.faults.fuse_question import fuse_question
+    from harnessdsl.faults.last_question import last_question
     from harnessdsl.faults.next_measurement import next_actions
     from harnessdsl.faults.ranking import enough, judge, weigh
     from harnessdsl.faults.refusals import allowed, different, possible
@@ -44,9 +44,9 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
     if steps <= 0:
         return
     actions = different(possible(record, weights, next_actions(weights, record)))
-    fuse = fuse_question(weights, verdict, record) if enough(weights, verdict) else None
-    if fuse is not None and allowed(record, fuse.observation):
-        actions.insert(0, fuse)
+    last = last_question(weights, verdict, record) if enough(weights, verdict) else None
+    if last is not None and allowed(record, last.observation):
+        actions.insert(0, last)
     if not actions:
         click.echo("\nNothing that could be measured tells the rest apart: open the likeliest.")
     for number, action in enumerate(actions[:steps], 1):
