@@ -131,6 +131,18 @@ class Base:
         self.ways = ways_to_root(self.factors)
         """The inverse of the conductance matrix as S S', a row a node but the reference."""
 
+    def grow(self) -> None:
+        """Make room for ports added since: nothing is there yet, so nothing flows."""
+        more = self.ports.count - len(self.port_volts)
+        if more > 0:
+            a = np.asarray(self.ports.a[-more:], dtype=np.intp)
+            b = np.asarray(self.ports.b[-more:], dtype=np.intp)
+            self.port_volts = np.concatenate([self.port_volts, self.volts[a] - self.volts[b]])
+            self.siemens = np.concatenate([self.siemens, np.zeros(more)])
+            self.amperes = np.concatenate([self.amperes, np.zeros(more)])
+            self.kinds = np.concatenate([self.kinds, np.zeros(more, dtype=np.intp)])
+            self.figures = np.concatenate([self.figures, np.zeros((3, more))], axis=1)
+
     def _factor(self, a: Index, b: Index) -> None:
         ports = self.ports
         siemens = self.siemens[:len(a)]

@@ -71,6 +71,7 @@ class Solver:
 
     def solve(self, changes: Sequence[Change]) -> list[Answer]:
         """Return the answer to each change, in order; `failed` ones are for the long way."""
+        self.base.grow()
         if len(self.place) < self.ports.count:
             self.place = np.concatenate([self.place, np.full(
                 self.ports.count - len(self.place), -1, dtype=np.intp)])

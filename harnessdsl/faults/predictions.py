@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 
 from harnessdsl.electric.elements import METER_OHM, Filament
 from harnessdsl.electric.instruments import DIM_SHARE, LIT_SHARE, TEST_LAMP_W
+from harnessdsl.faults.behind_diodes import diode_ends, with_meter
 from harnessdsl.faults.case import BATTERY_OFF, Observation
+from harnessdsl.faults.changes import Answer, Change
 from harnessdsl.faults.entries import Array, linear
 from harnessdsl.faults.exact import solve_faulty
 from harnessdsl.faults.looks import RELAY_STATES, AllLooks, Looks
-from harnessdsl.faults.perturb import Answer, Change
 from harnessdsl.faults.sweep import OFF, Bench, Effect, Sweep
 from harnessdsl.faults.transfer import Transfers
 
@@ -91,6 +92,7 @@ class Predictor:
         self.numbers[BATTERY_OFF] = len(self.bench.conditions)
         self.tables: OrderedDict[State, _Table] = OrderedDict()
         self.looks = AllLooks(sweep)
+        self._diode_ends = diode_ends(self.bench)
         self._gone: dict[Candidate, frozenset[str]] = {}
         self.probe_points: list[tuple[str, str, frozenset[str]]] = []
         """Filled by who proposes measurements: what may be probed, and where that is."""
@@ -202,6 +204,11 @@ class Predictor:
                 table.volts[rows] = usual - np.matmul(amperes[:, None, :], lifts)[:, 0]
                 less = (np.matmul(inner.transpose(0, 2, 1), lifts) * lifts).sum(axis=1)
                 table.ohms[rows] = np.maximum(own - less, 0.0)
+        if number < len(self.bench.conditions):
+            part = slice(first, first + len(todo))
+            with_meter(self.bench, number, self._diode_ends,
+                       [self._change(c, state, number) for c in todo], table.volts[part],
+                       table.ohms[part])
 
     def _lifts(self, number: int, answers: Sequence[Answer]) -> tuple[Array, Array, Array]:
         """Return (lifts, M, amperes) of answers with equally many ports: what is seen between two
