@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import random
 import signal
@@ -19,12 +20,14 @@ from harnessdsl.cli.main import main
 from harnessdsl.faults.case import Case
 from harnessdsl.faults.case_file import CaseFile, save_text
 from harnessdsl.faults.case_reader import read_case_text
-from harnessdsl.faults.next_measurement import next_actions
+from harnessdsl.faults.last_question import last_question
+from harnessdsl.faults.made_conditions import with_conditions
+from harnessdsl.faults.next_measurement import answer_as, next_actions
 from harnessdsl.faults.predictions import Predictor
-from harnessdsl.faults.ranking import weigh
+from harnessdsl.faults.ranking import enough, judge, weigh
 from harnessdsl.faults.refusal_words import WAYS
 from harnessdsl.faults.refusals import possible
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import DEAD, Bench, run_sweep
 from harnessdsl.pipeline import load
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -212,6 +215,41 @@ def test_a_case_that_can_not_be_written_goes_elsewhere(predictor: Predictor, tmp
     person = Person("t", "always")
     Dialogue(predictor, CaseFile(path), "", person.ask, person.said.append).run()
     assert any("was not saved" in line for line in person.said)
+
+
+@pytest.mark.parametrize("name", ["motorcycle", "radiator-fan"])
+def test_searches_through_the_dialogue_find_the_fault(name: str, tmp_path: Path) -> None:
+    """A person whose car has one fault, drawn by likelihood, answers every step as the car does:
+    the fault is in the class that is opened."""
+    bench = Bench.of(with_conditions(load(ROOT / "examples" / f"{name}.harness").vehicle))
+    predictor = Predictor(run_sweep(bench))
+    seen = [(n, c, load_number) for n, row in enumerate(predictor.sweep.found)
+            for c, effect in enumerate(row) for load_number, state in effect.states.items()
+            if state == DEAD]
+    rng = random.Random(2)
+    chosen = rng.choices(seen, [bench.faults[n].likelihood for n, _, _ in seen], k=8)
+    right = 0
+    for turn, (number, condition, load_number) in enumerate(chosen):
+        path = tmp_path / f"{turn}.case"
+        part = bench.assembled.circuit.elements[bench.ports.loads[load_number]].part
+        talk(predictor, path, "It is dead", "always", part, "dead",
+             bench.conditions[condition].name)
+        for _ in range(14):
+            case = saved(path, predictor)
+            person = talk(predictor, path)
+            if any(line.startswith("Was it that?") for line in person.said):
+                break
+            weights = weigh(predictor, case)
+            verdict = judge(weights)
+            step = next((s for s in [last_question(weights, verdict, case)
+                                     if enough(weights, verdict) else None] if s), None) or (
+                possible(case, weights, next_actions(weights, case))[0])
+            answer = answer_as(predictor, step.observation, (number,))
+            word = answer.says or ("open" if math.isinf(answer.value) else f"{answer.value:.4f}")
+            talk(predictor, path, word)
+        verdict = judge(weigh(predictor, saved(path, predictor)))
+        right += any(number in verdict.causes[i].candidate for i in verdict.classes[0])
+    assert right >= 7, right
 
 
 def test_a_write_that_is_cut_off_leaves_the_old_file_or_the_new_one(tmp_path: Path) -> None:
