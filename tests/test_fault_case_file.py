@@ -38,7 +38,7 @@ saw F7 whole
 saw F7 blown in engine-warm
 saw K2 clicks in engine-warm
 read 13.6 V at K2.30 in engine-warm 2026-05-03 unsure "meter on its last legs"
-read 0.3 V at M3.- against G1.- in engine-warm
+read 0.3 V at M3.- against body in engine-warm
 read bright at K2.30 in engine-warm
 read 80 ohm at K2.85 against K2.86 out-of-circuit
 read 80 ohm at K2.85 against K2.86 battery-off

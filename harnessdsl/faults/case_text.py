@@ -33,7 +33,7 @@ _PLAIN = re.compile(r"[^\W\d_][\w.:@+-]*\Z")
 
 def name_text(name: str) -> str:
     """Return a name as a case file writes it: in quotes where it looks like something else."""
-    return name if _PLAIN.match(name) or name.startswith("@") else quoted(name)
+    return name if _PLAIN.match(name) else quoted(name)
 
 
 def figure(value: float, unit: str) -> str:
@@ -61,9 +61,9 @@ def observation_text(seen: Observation) -> str:
                     "open" if math.isinf(seen.value) else figure(seen.value, "ohm"))
             else:
                 shown = figure(seen.value, "V")
-            words = ["read", shown, "at", name_text(seen.subject)]
+            words = ["read", shown, "at", name_text(seen.subject.removeprefix("@"))]
             if seen.against:
-                words += ["against", name_text(seen.against)]
+                words += ["against", name_text(seen.against.removeprefix("@"))]
     for plug in seen.unplugged:
         words += ["unplugged", name_text(plug)]
     for fuse in seen.pulled:

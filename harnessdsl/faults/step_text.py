@@ -184,6 +184,10 @@ def action_lines(weights: Weights, verdict: Verdict, action: Action) -> list[str
     return lines
 
 
+def _metal(node: str) -> str:
+    return f"the metal of the {node[1:]}" if node.startswith("@") else node
+
+
 def observation_words(vehicle: Vehicle, seen: Observation) -> str:
     """Return an observation as it is told: what, where, in which condition."""
     where = f" in {seen.condition}" if seen.condition and seen.condition != BATTERY_OFF else ""
@@ -201,9 +205,11 @@ def observation_words(vehicle: Vehicle, seen: Observation) -> str:
         case "amps":
             return f"{result_text(seen)} through {seen.subject}{where}{apart}"
         case _:
-            to = f" against {seen.against}" if seen.against else ""
+            to = f" against {_metal(seen.against)}" if seen.against else ""
             off = " (battery off)" if seen.condition == BATTERY_OFF else ""
-            return f"{result_text(seen)} at {seen.subject}{to}{where}{apart}{off}"
+            if seen.alone:
+                off = " (out of circuit)"
+            return f"{result_text(seen)} at {_metal(seen.subject)}{to}{where}{apart}{off}"
 
 
 def _claim(vehicle: Vehicle, seen: Observation) -> str:
@@ -266,5 +272,6 @@ def cause_lines(weights: Weights, verdict: Verdict, most: int = 6) -> list[str]:
         what = "; ".join(observation_words(vehicle, weights.seen[i]) for i in odd)
         lines.append(f"No cause explains this: {what}. Look again, and if it stays so the diagram "
                      "is wrong there: that is a result too. Write it into the vehicle's file:")
-        lines += [f"    {_claim(vehicle, weights.seen[i])}" for i in odd[:3]]
+        lines += [f"    {_claim(vehicle, weights.seen[i])}" for i in odd[:3]
+                  if not weights.seen[i].subject.startswith("@")]
     return lines
