@@ -61,12 +61,13 @@ def fault_annotations(bench: Bench, faults: Sequence[Fault], outcome: Outcome) -
     for fault in faults:
         mark = Annotation(SHORT_WORDS.get(fault.mode, "dead inside"), "fault")
         if fault.wire:
-            before = wires.get(fault.wire, Annotation())
-            wires[fault.wire] = Annotation(mark.text or before.text, "fault")
+            wires[fault.wire] = mark
         if fault.part:
             parts[fault.part] = mark
-        for name in touched_wires(bench, fault):
-            wires[name] = Annotation(wires.get(name, Annotation()).text or mark.text, "fault")
+        for place, name in enumerate(touched_wires(bench, fault)):
+            before = wires.get(name, Annotation())
+            pieces = [before.text, "" if place or before.state == "fault" else mark.text]
+            wires[name] = Annotation(" ".join(filter(None, pieces)), "fault")
     return Annotations(wires, parts, live.nodes, STATE_NAMES)
 
 
