@@ -51,6 +51,7 @@ THIRD_PARTY_HOMES: dict[str, set[str]] = {
     "openpyxl": {"exchange"},
     "click": {"cli"},
     "rich": {"cli"},
+    "platformdirs": {"cli"},
     "svgwrite": {"drawing"},
     "graphviz": {"drawing"},
     "pygraphviz": {"drawing"},
