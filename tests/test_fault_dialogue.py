@@ -183,6 +183,19 @@ def test_a_condition_or_a_way_can_be_refused(predictor: Predictor, tmp_path: Pat
     assert not {WAYS.get(a.observation.kind) for a in found} & refused
 
 
+def test_a_whole_line_may_be_typed(predictor: Predictor, tmp_path: Path) -> None:
+    path = tmp_path / "l.case"
+    part, condition = begun(predictor, path)
+    person = talk(predictor, path, 'note "wet winter"', f"changed {part} unsure", "changed ZZ9",
+                  f"saw {part} dim in {condition}", "read 12 V at nowhere in nothing")
+    case = saved(path, predictor)
+    assert case.notes == ("wet winter",) and case.replaced[0].part == part
+    assert [o.says for o in case.observations] == ["dead", "dim"]
+    assert any("ZZ9" in line for line in person.said)
+    talk(predictor, path, "back")
+    assert len(saved(path, predictor).observations) == 1
+
+
 def test_the_end_tells_the_story(predictor: Predictor, tmp_path: Path) -> None:
     path = tmp_path / "e.case"
     begun(predictor, path)

@@ -41,7 +41,10 @@ HELP = """answer with what you see or read; or
   story   what each step told so far
   back    take the last answer back (again: the one before)
   found   it is found
-  quit    stop; everything is saved"""
+  quit    stop; everything is saved
+or a line of a case file: changed S9; open dash-box; note "..."; read 12 V at K3.30 in parked"""
+LINES = ("saw", "read", "swapped", "wiggled", "changed", "refused", "open", "likelihood", "note")
+"""Facts that may be typed as they stand in a case file."""
 MOST_LISTED = 9
 
 
@@ -173,6 +176,8 @@ class Dialogue:
             else:
                 self._refuse(seen)
             return False
+        elif word.partition(" ")[0] in LINES and " " in word:
+            return self._line(text)
         else:
             answer, wrong = read_answer(seen, text)
             if answer is not None:
@@ -180,6 +185,16 @@ class Dialogue:
                 return False
             self.say(wrong)
         return None
+
+    def _line(self, text: str) -> bool | None:
+        """Take a whole line of a case file; return False when it is saved, None when it is wrong."""
+        _, wrong, _ = read_case_text(text + "\n", self.vehicle, "")
+        if wrong:
+            hint = f" ({wrong[0].hint})" if wrong[0].hint else ""
+            self.say(printable(wrong[0].message + hint))
+            return None
+        self._save([text])
+        return False
 
     def _refuse(self, seen: Observation) -> None:
         """Write down what is in the way of a step."""

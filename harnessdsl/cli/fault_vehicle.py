@@ -21,9 +21,12 @@ def faultable(vehicle: Vehicle, quiet: bool = False) -> Vehicle:
 
 
 def day(text: str) -> str:
-    """Return a date as it was given; ends the command when it is none."""
+    """Return a date as it was given, that of the clock for `today`; ends the command when it is
+    none."""
     import datetime
 
+    if text == "today":
+        return datetime.date.today().isoformat()
     if text:
         try:
             datetime.date.fromisoformat(text)

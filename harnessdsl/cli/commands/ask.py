@@ -14,7 +14,7 @@ from harnessdsl.cli.searching import load_case, predictor_for, vehicle_for
 @click.argument("case", type=click.Path(path_type=Path), metavar="FILE.case")
 @click.option("--vehicle", "file", type=click.Path(path_type=Path), metavar="FILE.harness",
               help="The vehicle, where the case does not name it.")
-@click.option("--date", default="", help="Written with each answer: today's date, 2026-05-03.")
+@click.option("--date", default="", help="Written with each answer: 2026-05-03, or 'today' for the clock's.")
 def command(case: Path, file: Path | None, date: str) -> None:
     """Ask for what was seen, say what to measure next, and so on to the cause.
 

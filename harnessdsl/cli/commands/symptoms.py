@@ -33,7 +33,7 @@ def command(file: Path, part: str, most: int, out: Path | None, paper: Path | No
     from harnessdsl.diagnostics import did_you_mean
     from harnessdsl.faults.symptoms import find_symptoms, symptom_lines
 
-    day(date)
+    date = day(date)
     vehicle = faultable(read_vehicle(file).vehicle)
     if part and part not in vehicle.parts:
         raise click.ClickException(f"there is no part '{part}'"
