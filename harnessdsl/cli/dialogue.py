@@ -187,7 +187,7 @@ class Dialogue:
         return None
 
     def _line(self, text: str) -> bool | None:
-        """Take a whole line of a case file; return False when it is saved, None when it is wrong."""
+        """Take a line of a case file; return False when it is saved, None when it is wrong."""
         _, wrong, _ = read_case_text(text + "\n", self.vehicle, "")
         if wrong:
             hint = f" ({wrong[0].hint})" if wrong[0].hint else ""
