@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from harnessdsl.model.vehicle import Condition
 
-HOT_C = 80.0
-"""A warmed-up engine (common practice)."""
+HOT_C = 90.0
+"""More than a thermostat keeps an engine at (common practice)."""
 WHEN_WORDS = ("hot", "moving")
 
 
