@@ -8,15 +8,21 @@ How well faults are found by searching is in fault_search.py.
 from __future__ import annotations
 
 import argparse
+import os
 import random
 import sys
 import time
 from pathlib import Path
 
-import numpy as np
+for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):  # one core, as ngspice has
+    os.environ.setdefault(name, "1")
 
-from harnessdsl.faults.sweep import Bench, run_sweep
+import numpy as np  # noqa: E402
 
+from harnessdsl.faults.predictions import Predictor, State  # noqa: E402
+from harnessdsl.faults.sweep import Bench, Sweep, run_sweep  # noqa: E402
+
+METER_MATTERS_OHM = 4e4
 TESTS = Path(__file__).resolve().parent.parent / "tests"
 
 
@@ -42,7 +48,7 @@ def sweep(sizes: list[int]) -> None:
         ours = time.process_time() - began
         pairs = len(bench.faults) * len(bench.conditions)
         each = ngspice_seconds(netlist(bench.points[0]), bench)
-        hub, node, checked = errors(bench)
+        hub, node, checked = errors(found)
         print(f"{wires:6} {len(bench.faults):7} {pairs:8} {ours:7.1f}s {each * 1000:10.2f}ms "
               f"{each * pairs / ours:7.0f} {hub * 1000:8.4f} {node * 1000:8.4f} "
               f"{len(found.failures):7}   ({checked} pairs compared)", flush=True)
@@ -79,11 +85,12 @@ def ngspice_seconds(text: str, bench: Bench) -> float:
     return max(run(many) - run(few), 1e-6) / (many - few)
 
 
-def errors(bench: Bench, count: int = 60) -> tuple[float, float, int]:
+def errors(found: Sweep, count: int = 100) -> tuple[float, float, int]:
     """Return the largest errors in volts at hubs and at any node, against the full solve."""
     from harnessdsl.faults.exact import solve_faulty
 
     rng = random.Random(3)
+    bench, predictor = found.bench, Predictor(found)
     circuit = bench.assembled.circuit
     degree = np.zeros(len(circuit.nodes), dtype=int)
     for element in circuit.elements:
@@ -92,20 +99,18 @@ def errors(bench: Bench, count: int = 60) -> tuple[float, float, int]:
     hubs = degree >= 6
     healthy = {c.name: p for c, p in zip(bench.conditions, bench.points, strict=False)}
     hub = node = 0.0
-    number = rng.randrange(len(bench.conditions))
     for _ in range(count):
+        number = rng.randrange(len(bench.conditions))
         fault = rng.choice(bench.faults)
-        answer = bench.solve(number, [((fault,), ())])[0]
-        if answer.failed:
+        chosen = (bench.faults.index(fault),)
+        state = State(bench.conditions[number].name)
+        shown, ohms = (table[0] for table in predictor.nodes(state, [chosen]))
+        point = solve_faulty(bench.assembled, [fault], [bench.conditions[number]], healthy,
+                             {name: "blown" for name in predictor.blown(chosen)})[0]
+        if point.chattering:
             continue
-        point = solve_faulty(bench.assembled, [fault], [bench.conditions[number]], healthy)[0]
-        shown = bench.node_volts(number, [answer])[0]
-        full = point.volts[:len(shown)]
-        ties = np.ones(len(shown), dtype=bool)
-        ties[[circuit.node_index[n] for n in point.floating_nodes
-              if circuit.node_index[n] < len(shown)]] = False
-        # what only a broken path's stand-in or a diode's leak ties reads as its meter pulls it
-        off = np.where(ties, np.abs(shown - full), 0.0)
+        # where a meter's own 10 megohm matter, what hangs there has no voltage of its own
+        off = np.where(ohms < METER_MATTERS_OHM, np.abs(shown - point.volts[:len(shown)]), 0.0)
         node = max(node, float(off.max()))
         hub = max(hub, float(off[hubs].max(initial=0.0)))
     return hub, node, count

@@ -9,6 +9,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 
 import numpy as np
+from scipy.sparse import csr_matrix
 
 from harnessdsl.faults.base import Base
 from harnessdsl.faults.entries import Array, Index
@@ -17,7 +18,6 @@ DENSE_NODES = 3000
 """Up to this size the whole table of a condition is kept."""
 MOST_BYTES = 160e6
 """Of all conditions together."""
-BLOCK = 512
 
 
 class Transfer:
@@ -26,12 +26,12 @@ class Transfer:
     def __init__(self, base: Base) -> None:
         self.base = base
         self.nodes = base.ports.nodes
-        self._dense: Array | None = None
         self._columns: dict[int, Array] = {}
         self._own: Array | None = None
+        self._dense: Array | None = None
         if self.nodes <= DENSE_NODES:
             self._dense = np.zeros((self.nodes, self.nodes))
-            self._dense[1:, 1:] = base.spread(np.eye(self.nodes - 1))
+            self._dense[1:, 1:] = (base.ways @ base.ways.T).toarray()
 
     @property
     def size(self) -> float:
@@ -44,13 +44,15 @@ class Transfer:
         """Return the volts of every node for an ampere from each a to its b, (pairs, nodes)."""
         if self._dense is not None:
             return np.asarray(self._dense[a] - self._dense[b])
-        right = np.zeros((self.nodes, len(a)))
-        np.add.at(right, (a, np.arange(len(a))), 1.0)
-        np.add.at(right, (b, np.arange(len(a))), -1.0)
-        found = np.zeros((len(a), self.nodes))
-        for first in range(0, len(a), BLOCK):
-            chosen = slice(first, first + BLOCK)
-            found[chosen, 1:] = self.base.spread(right[1:, chosen]).T
+        count = len(a)
+        ends = np.concatenate([a, b])
+        pair = np.tile(np.arange(count), 2)
+        there = ends > 0
+        signs = np.repeat([1.0, -1.0], count)
+        incidence = csr_matrix((signs[there], (pair[there], ends[there] - 1)),
+                               shape=(count, self.nodes - 1))
+        found = np.zeros((count, self.nodes))
+        found[:, 1:] = (incidence @ self.base.ways @ self.base.ways.T).toarray()
         return found
 
     def ports(self, ports: Index) -> Array:
@@ -71,13 +73,9 @@ class Transfer:
     def own(self) -> Array:
         """Return what a meter looks into at every node of the sound car, in ohms."""
         if self._own is None:
-            if self._dense is not None:
-                self._own = np.diagonal(self._dense).copy()
-            else:
-                self._own = np.zeros(self.nodes)
-                for first in range(1, self.nodes, BLOCK):
-                    at = np.arange(first, min(first + BLOCK, self.nodes))
-                    self._own[at] = self.between(at, np.zeros_like(at))[np.arange(len(at)), at]
+            ways = self.base.ways
+            self._own = np.concatenate([
+                [0.0], np.asarray(ways.multiply(ways).sum(axis=1)).ravel()])
         return self._own
 
 
