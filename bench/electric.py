@@ -10,8 +10,8 @@ Everything is processor time, on one core, in one run, best of several:
   start and reading. Ours twice: finding the relays' state from rest, and handed it like ngspice.
 
 `cold` times include putting the vehicle's circuit together and ordering it, which is done once per
-vehicle. Ends with status 1 when a ratio is under its limit, or when the cost grows faster than about
-n log n.
+vehicle. Ends with status 1 when a ratio is under its limit, or when the cost grows faster than
+about n log n.
 """
 
 from __future__ import annotations

@@ -4,8 +4,8 @@
 
 Draws faults of the demo vehicle by likelihood, lets a simulated car answer every proposed step, and
 compares the chooser with half-splitting along the path and with a random choice of steps. Exact
-readings; readings off by 5 % with one wrong observation in 20 cases; faults that are absent one time
-in four; two faults at once.
+readings; readings off by 5 % with one wrong observation in 20 cases; faults that are absent one
+time in four; two faults at once.
 """
 
 from __future__ import annotations
@@ -170,9 +170,9 @@ def half_splitting(predictor: Predictor, truth: int, first: Observation,
                    weights: Weights) -> tuple[int, float]:
     """Return steps and minutes of splitting the path of the complaint in halves with a meter.
 
-    The rule of the text books: measure at the load; where the supply is missing, in the middle of the
-    supply's path, then in the middle of the half that must hold the fault, and so on; where the
-    earth side is up, the same there; where both are right, along the path of the coils of the
+    The rule of the text books: measure at the load; where the supply is missing, in the middle of
+    the supply's path, then in the middle of the half that must hold the fault, and so on; where
+    the earth side is up, the same there; where both are right, along the path of the coils of the
     relays passed. What the readings leave over is inspected thing by thing, the likeliest first;
     causes that look alike until opened count as one. (Common practice; the choice of the middle by
     position is what makes it blind to likelihood and to trouble.)

@@ -1,7 +1,7 @@
 """The fast way of computing faults against slower, independent ones.
 
-References: numpy's dense inverse; the whole circuit solved anew with the fault in it, which other tests
-hold against ngspice; the meter as an element of the circuit.
+References: numpy's dense inverse; the whole circuit solved anew with the fault in it, which other
+tests hold against ngspice; the meter as an element of the circuit.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ def test_rows_multiply_to_the_inverse(case: tuple[csc_matrix, list[tuple[int, in
                    options={"SymmetricMode": True})
     rows = ways_to_root(factors)
     inverse = np.linalg.inv(matrix.toarray())
-    # the columns' own accuracy: an inverse of entries from 1e-4 to 1e6 ohm has what its diagonal has
+    # an inverse of entries from 1e-4 to 1e6 ohm is as accurate as its diagonal
     scale = np.sqrt(np.outer(inverse.diagonal(), inverse.diagonal()))
     assert (np.abs((rows @ rows.T).toarray() - inverse) <= 1e-4 * scale).all()
     incidence = np.zeros((matrix.shape[0], len(pairs)))
@@ -152,7 +152,8 @@ def test_the_fast_way_agrees_with_the_whole_solve(predictor: Predictor, faults: 
         assert seen == bench.effect_of_point(number, point, predictor.blown(candidate)), ids
         # what a meter would pull away has no voltage of its own: its readings are compared below
         own = np.asarray([name not in point.floating_nodes for name in circuit.nodes])
-        off = np.where(own & (ohms < 0.9 * DIODE_OHM), np.abs(volts - point.volts[:len(volts)]), 0.0)
+        own &= ohms < 0.9 * DIODE_OHM
+        off = np.where(own, np.abs(volts - point.volts[:len(volts)]), 0.0)
         assert off.max() < NODE_V, (ids, circuit.nodes[int(np.argmax(off))])
         assert off[degree >= HUB_DEGREE].max() < HUB_V, ids
         compared += 1

@@ -114,7 +114,7 @@ def _junction_behind(p: Array, across: Array, ohm: Array) -> Array:
     for _ in range(BEHIND_STEPS):
         amperes, siemens = _junction(p, u)
         u = u - (u + ohm * amperes - across) / (1 + ohm * siemens)
-    return u
+    return np.asarray(u)
 
 
 def _limit_alternator(p: Array, old: Array, new: Array) -> Array:

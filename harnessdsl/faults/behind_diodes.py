@@ -1,8 +1,8 @@
 """Points that only a diode feeds: a warning LED's far side with its switch open, and the like.
 
-Nothing flows there until a meter is put on, and what it then shows does not follow from the straight
-line around no current at all: the diode opens for the meter's microampere. Such points are computed
-with the meter connected.
+Nothing flows there until a meter is put on, and what it then shows does not follow from the
+straight line around no current at all: the diode opens for the meter's microampere. Such points
+are computed with the meter connected.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""What it costs to look somewhere: minutes to get there, to open a plug, to bring about a condition.
+"""What it costs to look somewhere: minutes to get there, to open a plug, to bring about a
+condition.
 
 The minutes of places come from the file; the rest is common practice, no source.
 """

@@ -22,8 +22,8 @@ from harnessdsl.faults.few_ports import newton
 from harnessdsl.faults.limits import Limits
 from harnessdsl.faults.paths import Paths, Rows
 from harnessdsl.faults.port_table import MOST_USED, PortTable
-from harnessdsl.faults.shifts import Reach
 from harnessdsl.faults.settling import Task, begin, move_armatures, open_worst_fuse
+from harnessdsl.faults.shifts import Reach
 
 MOST_ROUNDS = 60
 MOST_CHUNK = 1500

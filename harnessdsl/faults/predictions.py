@@ -205,10 +205,10 @@ class Predictor:
                 less = (np.matmul(inner.transpose(0, 2, 1), lifts) * lifts).sum(axis=1)
                 table.ohms[rows] = np.maximum(own - less, 0.0)
         if number < len(self.bench.conditions):
-            part = slice(first, first + len(todo))
+            fresh = slice(first, first + len(todo))
             with_meter(self.bench, number, self._diode_ends,
-                       [self._change(c, state, number) for c in todo], table.volts[part],
-                       table.ohms[part])
+                       [self._change(c, state, number) for c in todo], table.volts[fresh],
+                       table.ohms[fresh])
 
     def _lifts(self, number: int, answers: Sequence[Answer]) -> tuple[Array, Array, Array]:
         """Return (lifts, M, amperes) of answers with equally many ports: what is seen between two

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
-from typing import Any
+from typing import Any, cast
 
 from lark import Lark, Token, Transformer
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
@@ -177,7 +177,7 @@ def _lark() -> Lark:
         parser="lalr",
         lexer="basic",
         transformer=_FACTS,
-        postlex=_BRACES,  # type: ignore[arg-type]
+        postlex=cast(Any, _BRACES),
         propagate_positions=False,
         maybe_placeholders=False,
     )
@@ -245,6 +245,7 @@ class _Recovery:
         if error.char == '"':
             # the rest of the line is that text: what is in it must not be taken for facts
             lexer = error.interactive_parser.lexer_thread.state
+            assert lexer is not None
             lexer.line_ctr.feed(rest)
             self.diagnostics.append(
                 _error(
