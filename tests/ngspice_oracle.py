@@ -21,7 +21,8 @@ AMPERES = 1e-6
 def ngspice() -> str:
     """Return the program; a machine without it fails the test rather than skip it."""
     found = shutil.which("ngspice")
-    assert found, "ngspice is not installed: apt-get install ngspice (these checks must not be skipped)"
+    assert found, ("ngspice is not installed: apt-get install ngspice "
+                   "(these checks must not be skipped)")
     return found
 
 

@@ -22,8 +22,8 @@ from harnessdsl.electric.elements import (
 
 
 def random_circuit(seed: int) -> Circuit:
-    """Return a circuit of 8 to 40 nodes with a battery, maybe an alternator, wires from microhms up,
-    lamps, diodes, LEDs, motors, and relays whose contacts are anywhere."""
+    """Return a circuit of 8 to 40 nodes with a battery, maybe an alternator, wires from microhms
+    up, lamps, diodes, LEDs, motors, and relays whose contacts are anywhere."""
     rng = random.Random(seed)
     count = rng.randint(8, 40)
     nodes = ["earth"] + [f"p{i}" for i in range(1, count)]

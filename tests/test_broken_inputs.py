@@ -123,13 +123,15 @@ MADE: dict[str, tuple[bytes, str]] = {
     "10 MB of quotes": (b'"' * 10_000_000, "characters"),
     "10 MB of lines": (b"wire G1.+ -> E1 2 mm2 RD\n" * 420_000, "characters"),
     "50 MB": (b"#\n" * 25_000_000, "MB"),
-    "one long line": (SOUND.encode() + b'earth E2 "' + b"y" * 30_000 + b'" in nose\n', "characters"),
+    "one long line": (
+        SOUND.encode() + b'earth E2 "' + b"y" * 30_000 + b'" in nose\n', "characters"),
     "10,000 braces": (_nested("{", "}", 10_000), "deep"),
     "10,000 braces on lines": (_nested("place x {\n", "}\n", 10_000), "deep"),
     "10,000 open braces": (_nested("place x {\n", "", 10_000), "deep"),
     "5,000 closing braces": (_nested("", "}\n", 5_000), "brace"),
     "5,000 open quotes": (SOUND.encode() + b'earth E2 "a\n' * 5_000, "quotes"),
-    "5,000 unknown kinds": (SOUND.encode() + b"".join(b"odd U%d\n" % i for i in range(5_000)), "odd"),
+    "5,000 unknown kinds": (
+        SOUND.encode() + b"".join(b"odd U%d\n" % i for i in range(5_000)), "odd"),
     "3,000 kinds like one another": (
         SOUND.encode()
         + b"".join(b"kind k%d like k%d\n" % (i, i + 1) for i in range(3_000))

@@ -4,6 +4,7 @@ source. "From memory" is said where a standard's wording was not at hand."""
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -250,7 +251,7 @@ def test_maxi_fuse_limits(multiple: float, shortest_s: float, longest_s: float) 
                          ids=lambda c: c.name.replace(" ", "-"))
 def test_more_current_never_takes_longer(curve: fuse_curves.FuseCurve) -> None:
     bands = [curve.band(1 + 0.05 * i) for i in range(200)]
-    for before, after in zip(bands, bands[1:], strict=False):
+    for before, after in pairwise(bands):
         assert after.shortest_s <= before.shortest_s
         assert after.longest_s <= before.longest_s
         assert after.shortest_s <= after.longest_s

@@ -163,7 +163,8 @@ condition saved rest
 
 
 def test_hysteresis_and_order_matter() -> None:
-    """100 ohm in series leave 12.65 * 85 / 185 = 5.8 V on the coil: under pull-in, over drop-out."""
+    """100 ohm in series leave 12.65 * 85 / 185 = 5.8 V on the coil: under pull-in, over drop-
+    out."""
     vehicle = _hysteresis(100)
     assert [pulled_in(p) for p in solve_sequence(vehicle, ["saved", "fed", "saved"])] == [
         set(), {"K1"}, {"K1"}]

@@ -1,9 +1,10 @@
 """Twenty-five searches as a workshop tells them: what was seen and read, and what it was.
 
 Written by hand from how such faults show themselves (common practice, no source), before anything
-was weighed against them; only the words for the two lifted earth points were put right since ("weak"
-for "dead": loads find another way to earth through the filaments beside them). A cause is named by
-(way to fail, part or wire); where what was seen cannot tell several apart, any of those named counts.
+was weighed against them; only the words for the two lifted earth points were put right since
+("weak" for "dead": loads find another way to earth through the filaments beside them). A cause is
+named by (way to fail, part or wire); where what was seen cannot tell several apart, any of those
+named counts.
 """
 
 from __future__ import annotations

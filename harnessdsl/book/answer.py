@@ -190,7 +190,8 @@ def _feed_lines(vehicle: Vehicle, feeds: Feeds, part: Part) -> Iterator[str]:
         own = [edge for edge in route.edges if edge.part == part.name]
         if own or (node in feeds.live_side and not route.edges):
             continue  # fed through itself: the terminal where it enters is listed already
-        yield f"fed at {node[len(part.name) + 1 :] or 'it'} from {named(vehicle, feeds.live[route.start])} over:"
+        terminal, source = node[len(part.name) + 1 :] or "it", feeds.live[route.start]
+        yield f"fed at {terminal} from {named(vehicle, source)} over:"
         passed = list(route_lines(vehicle, route))
         yield from (f"  {line}" for line in passed or ["the wire alone: no fuse, no switch"])
         relays += [edge.part for edge in route.edges

@@ -36,7 +36,8 @@ def selection_options(function: Callable[..., Any]) -> Callable[..., Any]:
                      callback=_remember, help="Take a car without this option."),
         click.option("--with", multiple=True, metavar="OPTION", expose_value=False,
                      callback=_remember,
-                     help="Take a car with this option, or with this value of a choice: NAME=VALUE."),
+                     help="Take a car with this option, or with this value of a choice: "
+                          "NAME=VALUE."),
     ):
         function = option(function)
     return function

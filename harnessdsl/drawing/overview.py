@@ -1,4 +1,5 @@
-"""The whole vehicle in one picture: every part as a node, every wire as an edge, for the dot engine.
+"""The whole vehicle in one picture: every part as a node, every wire as an edge, for the dot
+engine.
 
 It shows what hangs together, no more: the schematics are the drawings to work by. The DOT text is
 written with the graphviz package; `lay_out` turns it into SVG where an engine is at hand.

@@ -15,6 +15,7 @@ from harnessdsl.electric import figures, fuse_curves
 from harnessdsl.electric.circuit import Circuit
 from harnessdsl.electric.conductors import cable_ohm_per_m, temperature_factor
 from harnessdsl.electric.elements import (
+    THERMAL_VOLTAGE_V,
     Alternator,
     Cell,
     CoilFigures,
@@ -26,7 +27,6 @@ from harnessdsl.electric.elements import (
     Motor,
     Resistance,
 )
-from harnessdsl.electric.elements import THERMAL_VOLTAGE_V
 from harnessdsl.model.kind import LOAD_TYPES, PROTECTION_TYPES, Clause, Primitive
 from harnessdsl.model.topology import Edge, Topology, build_topology, metal_node, terminal_node
 from harnessdsl.model.vehicle import Part, Vehicle, Wire

@@ -4,9 +4,9 @@ In a large vehicle every fuse rail meets every earth point by way of some load, 
 out one by one ends in a tangle of everything with everything. But loads are weak beside the copper
 that they hang between: a rail hardly feels what a lamp does at the other end. So once the circuits
 between the hubs (rails, earth points, large splices) are taken out, the weak links that they leave
-between hubs may lag one step behind: each hub sees the other at the voltage of the step before. This
-is a regular splitting of the matrix, which always comes to the same answer; for loads the error
-shrinks some hundredfold a step.
+between hubs may lag one step behind: each hub sees the other at the voltage of the step before.
+This is a regular splitting of the matrix, which always comes to the same answer; for loads the
+error shrinks some hundredfold a step.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ from harnessdsl.electric.elimination import (
 )
 
 WEAK_SHARE = 0.005
-"""A link between hubs is weak when its conductance times the resistance that anchors one of its ends
-is at most this: the share of the error that a step leaves."""
+"""A link between hubs is weak when its conductance times the resistance that anchors one of its
+ends is at most this: the share of the error that a step leaves."""
 HUBS_FROM_NODES = 300
 """Smaller cores are not worth it."""
 MOST_NEIGHBOURS = 6

@@ -169,7 +169,8 @@ class Motor:
         return (still, max(still - turning, 0.0), self.starting_v)
 
     def speed_share(self, volts: float, amperes: float) -> float:
-        """Return the speed as a share of that at the rated voltage: back voltage by back voltage."""
+        """Return the speed as a share of that at the rated voltage: back voltage by back
+        voltage."""
         own = abs(volts) - self.winding_ohm * abs(amperes)
         return max(0.0, own / (self.rated_v - self.winding_ohm * self.running_a))
 

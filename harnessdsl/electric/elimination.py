@@ -190,8 +190,8 @@ class Graph:
         counts: list[int] = []
         while (here := sum(len(spokes) > len(counts) for spokes in around)) > 0:
             counts.append(here)
-        blocks = len(nodes) > BLOCKS_FROM_NODES * len(counts) or counts[-1:] != [len(nodes)] and (
-            len(around[-1]) == 0)
+        blocks = len(nodes) > BLOCKS_FROM_NODES * len(counts) or (counts[-1:] != [len(nodes)] and (
+            len(around[-1]) == 0))
         if blocks:
             order = [(position, k) for k, here in enumerate(counts) for position in range(here)]
         else:

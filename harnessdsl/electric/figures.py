@@ -7,6 +7,7 @@ that no published source is known. A file overrides each of them.
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 NOMINAL_V = 12.0
 
@@ -87,8 +88,7 @@ def by_area(table: tuple[tuple[float, float], ...], area_mm2: float) -> float:
 def open_circuit_v(charge: float, nominal_v: float = NOMINAL_V) -> float:
     """Return a battery's voltage at rest by its state of charge (0 to 1, beyond it held)."""
     charge = min(max(charge, 0.0), 1.0)
-    for (low, low_v), (high, high_v) in zip(STATE_OF_CHARGE_V, STATE_OF_CHARGE_V[1:],
-                                            strict=False):
+    for (low, low_v), (high, high_v) in pairwise(STATE_OF_CHARGE_V):
         if charge <= high:
             volts = low_v + (high_v - low_v) * (charge - low) / (high - low)
             return volts * nominal_v / NOMINAL_V

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 FOREVER_S = math.inf
 
@@ -90,9 +91,10 @@ def _between(first: float, second: float, share: float) -> float:
 
 _H100 = 360_000.0
 _BLADE_SOURCE = (
-    "ISO 8820-3 type C and F, SAE J1284/J2077, from memory; the longest times at 2, 3.5 and 6 times "
-    "from a relay and fuse data sheet quoting ISO 8820-3. At 1.35 times the longest time found is "
-    "1800 s there and 600 s from memory: the slower one is taken, the safe side for the wire")
+    "ISO 8820-3 type C and F, SAE J1284/J2077, from memory; the longest times at 2, 3.5 and 6 "
+    "times from a relay and fuse data sheet quoting ISO 8820-3. At 1.35 times the longest time "
+    "found is 1800 s there and 600 s from memory: the slower one is taken, the safe side for "
+    "the wire")
 
 BLADE = FuseCurve("blade fuse, regular", _BLADE_SOURCE, (
     (1.10, _H100, FOREVER_S), (1.35, 0.75, 1800.0), (1.60, 0.25, 50.0), (2.00, 0.15, 5.0),
@@ -102,13 +104,13 @@ MAXI = FuseCurve("blade fuse, maxi", "ISO 8820-3 type E, SAE J1888, from memory"
     (1.10, _H100, FOREVER_S), (1.35, 60.0, 1800.0), (2.00, 2.0, 60.0), (3.50, 0.2, 7.0),
     (6.00, 0.04, 1.0)))
 TORPEDO = FuseCurve(
-    "torpedo fuse", "DIN 72581-1: carries 1.5 times its rating for an hour and opens within an hour "
-    "at about 1.8 times; from memory, low confidence", (
+    "torpedo fuse", "DIN 72581-1: carries 1.5 times its rating for an hour and opens within an "
+    "hour at about 1.8 times; from memory, low confidence", (
         (1.50, 3600.0, FOREVER_S), (1.80, 10.0, 3600.0), (2.50, 0.5, 30.0), (4.00, 0.1, 2.0),
         (6.00, 0.03, 0.5)))
 GLASS = FuseCurve(
-    "glass fuse", "quarter-inch glass fuses: carry 1.1 times, open within an hour at 1.35 times and "
-    "within 2 minutes at twice the rating (UL 248-14 figures as a fuse guide gives them)", (
+    "glass fuse", "quarter-inch glass fuses: carry 1.1 times, open within an hour at 1.35 times "
+    "and within 2 minutes at twice the rating (UL 248-14 figures as a fuse guide gives them)", (
         (1.10, 14_400.0, FOREVER_S), (1.35, 5.0, 3600.0), (2.00, 0.5, 120.0), (4.00, 0.05, 2.0),
         (6.00, 0.02, 0.5)))
 STRIP = FuseCurve(
@@ -156,7 +158,7 @@ def fuse_ohm(rating_a: float) -> float:
     table = BLADE_COLD_MOHM
     if rating_a <= table[0][0]:
         return table[0][1] * 1e-3 * table[0][0] / rating_a
-    for (x0, y0), (x1, y1) in zip(table, table[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(table):
         if rating_a <= x1:
             share = math.log(rating_a / x0) / math.log(x1 / x0)
             return math.exp(math.log(y0) * (1 - share) + math.log(y1) * share) * 1e-3

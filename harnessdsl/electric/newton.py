@@ -380,7 +380,7 @@ class Stage:
             inner = self._nearer(inner, across)
         amperes, siemens = self.law(inner)
         off_before = np.full(self.columns.count, np.inf)
-        for step in range(1, MOST_STEPS + 1):  # noqa: B007
+        for step in range(1, MOST_STEPS + 1):
             model = (lines.siemens * across + lines.amperes) * self.tied
             # each element by itself, behind its wires: one step from where it was
             wanted = inner - (inner + self.ohm * amperes - across) / (1 + self.ohm * siemens)
@@ -397,7 +397,7 @@ class Stage:
             if solved.all() and not quick:
                 break
             near = bool((worst <= NEAR_A).all()) or step >= QUICK_STEPS
-            if quick and near or (
+            if (quick and near) or (
                     off > np.minimum(np.maximum(SLOW * off_before, MISMATCH_A), FAR_A)).any():
                 slopes = self._steady(point) if step <= STEADY_STEPS else point.outer
                 factored = self.factor(slopes, quick and not near)

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+
 import numpy as np
 
 from harnessdsl.electric.circuit import REST, Circuit, Network, Start
 from harnessdsl.electric.conditions import build_network
-from harnessdsl.electric.elements import Law, Motor, Resistance
+from harnessdsl.electric.elements import Law, Motor
 from harnessdsl.electric.elimination import Array, Index
 from harnessdsl.electric.fuse_curves import Band
 from harnessdsl.electric.newton import Bools
@@ -101,7 +102,8 @@ TRACE_SHARE = 1e-4
 """Below this share of its rated power nothing can be seen or heard of a load."""
 WEAK_SHARE = 0.05
 ON_SHARE = 0.6
-"""Power shares: a lamp at 60 % of its power has about 0.7 of its voltage and a third of its light."""
+"""Power shares: a lamp at 60 % of its power has about 0.7 of its voltage and a third of its
+light."""
 
 
 @dataclass(slots=True)
@@ -195,8 +197,8 @@ class OperatingPoint:
 
     @property
     def residual_a(self) -> float:
-        """The largest sum of currents at any node: Kirchhoff's first law, checked on every element's
-        own law at the voltages found."""
+        """The largest sum of currents at any node: Kirchhoff's first law, checked on every
+        element's own law at the voltages found."""
         circuit = self.network.circuit
         ends_a, ends_b = element_ends(circuit)
         total = np.zeros(len(circuit.nodes))

@@ -42,9 +42,9 @@ def netlist(point: OperatingPoint, title: str = "", guess: bool = False) -> str:
     Run with `ngspice -b`, it prints every node's voltage to 15 digits and, as `@rk[i]` and so on,
     each element's current.
 
-    The other program is told about where the supply's poles are (`.nodeset`, a starting guess): from
-    nothing it does not find its way with an alternator at its regulator. It still solves its own
-    equations to its own tolerance.
+    The other program is told about where the supply's poles are (`.nodeset`, a starting guess):
+    from nothing it does not find its way with an alternator at its regulator. It still solves its
+    own equations to its own tolerance.
 
     Args:
         guess: tell it so for every node.

@@ -132,7 +132,7 @@ class WireListReader:
         if not text:
             return
         match = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(mm2|mm²|sqmm|AWG)?", text)
-        if match is None or float(match[1]) <= 0 and match[2] != GAUGE_UNIT:
+        if match is None or (float(match[1]) <= 0 and match[2] != GAUGE_UNIT):
             hint = "write 4, 4 mm2 or 12 AWG"
             if re.fullmatch(r"\d+,\d+(\s*mm2)?", text):
                 hint = "decimals take a point: " + text.replace(",", ".")

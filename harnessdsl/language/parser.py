@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from functools import lru_cache
 from typing import Any, cast
 
@@ -293,11 +294,9 @@ def _parse(
     _BRACES.reset(close_at_margin)
     recovery = _Recovery(source, line_offset)
     facts: tuple[Fact, ...] = ()
-    try:
+    with suppress(UnexpectedInput):
         # a newline at the end, so that the last fact's position is never that of an end of file
         facts = lark.parse(source.text + "\n", on_error=recovery)  # type: ignore[assignment]
-    except UnexpectedInput:
-        pass
     unclosed: list[Diagnostic] = []
     if _BRACES.too_deep is not None:
         token = _BRACES.too_deep

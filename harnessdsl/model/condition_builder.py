@@ -99,7 +99,8 @@ class Settings:
                                 did_you_mean(part_name, self.parts, _NO_PART))
             return
         states = {"running": "motion", "stopped": "motion", "stalled": "motion",
-                  "pressure": "pressure", "no-pressure": "pressure", "tripped": "trip", "intact": "trip"}
+                  "pressure": "pressure", "no-pressure": "pressure", "tripped": "trip",
+                  "intact": "trip"}
         actuators = part.kind.actuators
         if value.text in states and self._has_state(part.kind, states[value.text]):
             self.states[(part_name, states[value.text])] = value.text

@@ -35,10 +35,8 @@ class EvidenceNotes:
         for fact in sorted(facts, key=lambda f: (f.head.path, f.head.line)):
             cursor = Cursor(fact, self.messages)
             names = list(self._names(cursor))
-            if fact.word == "verified":
-                evidence = self._verified(cursor)
-            else:
-                evidence = self._refuted(cursor)
+            judge = self._verified if fact.word == "verified" else self._refuted
+            evidence = judge(cursor)
             if evidence is None:
                 continue
             if cursor:

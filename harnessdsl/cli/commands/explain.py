@@ -15,7 +15,8 @@ def command(code: str | None) -> None:
     rules = all_rules()
     if code is None:
         for name, rule in sorted(rules.items()):
-            click.echo(f"{name:<24} {rule.severity.word:<8} {rule.docstring.strip().splitlines()[0]}")
+            summary = rule.docstring.strip().splitlines()[0]
+            click.echo(f"{name:<24} {rule.severity.word:<8} {summary}")
         return
     if code not in rules:
         hint = did_you_mean(code, rules, "'harnessdsl explain' lists the checks")

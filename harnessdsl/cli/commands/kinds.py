@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import click
 
+_UNSAID = ("main", "coil", "heat", "pressure", "motion", "trip")
+"""Actuators that go without saying."""
+
 
 @click.command()
 @click.argument("name", required=False)
@@ -37,7 +40,7 @@ def command(name: str | None) -> None:
         figures = "  ".join(f"{key[0]} {quantity.text}".strip()
                             for key, quantity in primitive.figures.items())
         when = " and ".join(
-            f"{'' if c.actuator in ('main', 'coil', 'heat', 'pressure', 'motion', 'trip') else c.actuator + ' = '}"
+            f"{'' if c.actuator in _UNSAID else c.actuator + ' = '}"
             f"{' or '.join(c.positions)}{' ' + c.of if c.of else ''}" for c in primitive.clauses)
         click.echo(f"  {primitive.type:<10} {primitive.a} -> {primitive.b}  {figures}"
                    f"{'  closed when ' + when if when else ''}".rstrip())

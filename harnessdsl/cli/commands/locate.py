@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 @click.option("--damaged", metavar="PLACE-OR-RUN",
               help="What is in the harness at a damaged spot.")
 @click.option("--metres", type=float, help="With --damaged RUN: how far from its first place.")
-@click.option("--paper", type=click.Choice(("A4", "A3", "A4-portrait", "A3-portrait")), default="A4", show_default=True)
+@click.option("--paper", type=click.Choice(("A4", "A3", "A4-portrait", "A3-portrait")),
+              default="A4", show_default=True)
 @click.option("--photos", type=click.Choice(("embed", "link")), default="embed",
               show_default=True, help="Put photos into the drawing, or point to their files.")
 @click.option("--date", default="", metavar="DATE", help="The date for the title block.")

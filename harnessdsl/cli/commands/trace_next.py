@@ -44,7 +44,8 @@ def command(file: Path, most: int, passed: tuple[str, ...], failed: tuple[str, .
     for word, texts in (("passed", passed), ("failed", failed)):
         for text in [piece for entry in texts for piece in entry.replace(",", " ").split()]:
             if not text.isdigit() or not 1 <= int(text) <= len(steps):
-                raise click.UsageError(f"--{word} {text}: the list has the numbers 1 to {len(steps)}")
+                raise click.UsageError(
+                    f"--{word} {text}: the list has the numbers 1 to {len(steps)}")
             if numbers.get(int(text), word) != word:
                 raise click.UsageError(f"check {text} can't have passed and failed")
             numbers[int(text)] = word
