@@ -3,9 +3,9 @@
     python bench/fault_search.py [--faults 500] [--seed 1986]
 
 Draws faults of the demo vehicle by likelihood, lets a simulated car answer every proposed step, and
-compares the chooser with half-splitting along the path and with a random choice of steps. Exact
-readings; readings off by 5 % with one wrong observation in 20 cases; faults that are absent one
-time in four; two faults at once.
+compares the chooser with half-splitting along the path (half_split.py) and with a random choice of
+steps. Exact readings; readings off by 5 % with one wrong observation in 20 cases; faults that are
+absent one time in four; two faults at once.
 """
 
 from __future__ import annotations
@@ -16,16 +16,16 @@ import random
 import statistics
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from half_split import half_splitting
 
-from harnessdsl.faults.alike import classes_of
 from harnessdsl.faults.case import Case, Observation
-from harnessdsl.faults.effort import Effort, places_of_node
-from harnessdsl.faults.next_measurement import _UNSEEN, answer_as, next_actions
-from harnessdsl.faults.predictions import Candidate, Predictor, State
+from harnessdsl.faults.next_measurement import answer_as, next_actions
+from harnessdsl.faults.predictions import Candidate, Predictor
 from harnessdsl.faults.ranking import (
     Weights,
     consider_pairs,
@@ -33,11 +33,14 @@ from harnessdsl.faults.ranking import (
     judge,
     weigh,
 )
+from harnessdsl.faults.refusals import possible
 from harnessdsl.faults.sweep import Bench, run_sweep
 from harnessdsl.pipeline import load
 
 DEMO = Path(__file__).resolve().parent.parent / "examples" / "tourer" / "tourer.harness"
 MOST_STEPS = 25
+EXPLAINS = 0.2
+"""A fault explains a complaint that is at least this likely under it."""
 
 
 @dataclass
@@ -48,7 +51,11 @@ class Outcome:
     steps: int
     minutes: float
     log2_candidates: float
+    """Of the faults that explain the first complaint."""
     seconds: float
+    """The slowest step."""
+    class_size: int
+    """Causes in the final class."""
 
 
 @dataclass
@@ -88,17 +95,12 @@ class Car:
 def complaints(predictor: Predictor, truth: Candidate, rng: random.Random, count: int = 1
                ) -> list[Observation]:
     """Return what the driver says: loads that visibly do the wrong thing, one for each fault."""
-    bench = predictor.bench
-    elements = bench.assembled.circuit.elements
     found = []
     for fault in truth:
-        odd = [(c, n) for c, effect in enumerate(predictor.sweep.found[fault])
-               for n in effect.states
-               if bench.vehicle.parts[elements[bench.ports.loads[n]].part].family not in _UNSEEN]
-        for c, n in rng.sample(odd, min(count, len(odd))):
-            part = elements[bench.ports.loads[n]].part
-            found.append(answer_as(predictor, Observation(
-                "load", part, condition=bench.conditions[c].name), truth))
+        odd = predictor.symptoms[fault]
+        for condition, part in rng.sample(odd, min(count, len(odd))):
+            name = predictor.bench.conditions[condition].name
+            found.append(answer_as(predictor, Observation("load", part, condition=name), truth))
     return found
 
 
@@ -110,7 +112,7 @@ def search(predictor: Predictor, car: Car, first: list[Observation],
     weights = weigh(predictor, case)
     start = np.stack([row for row, seen in zip(weights.table, weights.seen, strict=True)
                       if seen.says != "intermittent"][:len(first)])
-    likely = int((start >= 0.2).all(axis=0)[:len(predictor.bench.faults)].sum())
+    likely = int((start >= EXPLAINS).all(axis=0)[:len(predictor.bench.faults)].sum())
     steps, minutes, slowest = 0, 0.0, 0.0
     while True:
         began = time.process_time()
@@ -119,7 +121,7 @@ def search(predictor: Predictor, car: Car, first: list[Observation],
             break
         if steps >= MOST_STEPS:
             break
-        actions = next_actions(weights, case)
+        actions = possible(case, weights, next_actions(weights, case))
         slowest = max(slowest, time.process_time() - began)
         if not actions:
             break
@@ -133,7 +135,7 @@ def search(predictor: Predictor, car: Car, first: list[Observation],
     if found is not None:
         found += group
     right = any(set(car.truth) == set(candidate) for candidate in group)
-    return Outcome(right, steps, minutes, math.log2(max(likely, 2)), slowest)
+    return Outcome(right, steps, minutes, math.log2(max(likely, 2)), slowest, len(group))
 
 
 def both(predictor: Predictor, pair: Candidate, rng: random.Random,
@@ -141,7 +143,7 @@ def both(predictor: Predictor, pair: Candidate, rng: random.Random,
     """Search a car with two faults: what is found is put right, everything complained of is tried
     again, and the search goes on with what is left."""
     left = pair
-    total = Outcome(False, 0, 0.0, 0.0, 0.0)
+    total = Outcome(False, 0, 0.0, 0.0, 0.0, 1)
     for _ in range(2):
         car = Car(predictor, left, rng)
         one = search(predictor, car, first, found := [])
@@ -166,134 +168,11 @@ def add(weights: Weights, seen: Observation) -> None:
     consider_pairs(weights)
 
 
-def half_splitting(predictor: Predictor, truth: int, first: Observation,
-                   weights: Weights) -> tuple[int, float]:
-    """Return steps and minutes of splitting the path of the complaint in halves with a meter.
-
-    The rule of the text books: measure at the load; where the supply is missing, in the middle of
-    the supply's path, then in the middle of the half that must hold the fault, and so on; where
-    the earth side is up, the same there; where both are right, along the path of the coils of the
-    relays passed. What the readings leave over is inspected thing by thing, the likeliest first;
-    causes that look alike until opened count as one. (Common practice; the choice of the middle by
-    position is what makes it blind to likelihood and to trouble.)
-    """
-    bench = predictor.bench
-    vehicle = bench.vehicle
-    effort = Effort.of(vehicle, Case(observations=(first,)))
-    chance = weights.table[0]
-    left = [(i,) for i in range(len(bench.faults)) if chance[i] >= 0.2 or i == truth]
-    left.sort(key=lambda c: -bench.faults[c[0]].likelihood)
-    steps, minutes = 0, 0.0
-    state = State(first.condition)
-    def visit(node: str, extra: float) -> None:
-        nonlocal steps, minutes
-        places = places_of_node(vehicle, node)
-        minutes += effort.reach(places) + extra
-        for place in places:
-            while place:
-                effort.opened.add(place)
-                place = vehicle.places[place].inside if place in vehicle.places else ""
-        steps += 1
-
-    volts, ohms = predictor.nodes(state, [*left, ()])
-    shown = volts * (1e7 / (1e7 + ohms))
-    usual = shown[-1]
-    well = np.abs(shown[:-1] - usual) <= np.maximum(0.6, 0.08 * np.abs(usual))
-    at = left.index((truth,))
-    alive = np.ones(len(left), dtype=bool)
-    known: dict[str, bool] = {}
-
-    def good(node: str) -> bool:
-        nonlocal alive, minutes
-        if node not in known:
-            visit(node, 0.4)
-            minutes += effort.condition(first.condition)
-            effort.now = first.condition
-            column = predictor.node_index[node]
-            known[node] = bool(well[at, column])
-            alive &= well[:, column] == known[node]
-        return known[node]
-
-    for supply, earth in paths(predictor, first.subject, first.condition):
-        side = []
-        if supply and not good(supply[-1]):
-            side = supply
-        elif earth and not good(earth[-1]):
-            side = earth
-        low, high = -1, len(side) - 1
-        while high - low > 1:
-            middle = (low + high) // 2
-            if good(side[middle]):
-                low = middle
-            else:
-                high = middle
-        if side:
-            break
-    left = [c for c, yes in zip(left, alive.tolist(), strict=True) if yes]
-    groups = [[left[i] for i in g] for g in classes_of(predictor, weights.seen, left[:60])]
-    groups += [[c] for c in left[60:]]
-    for number, group in enumerate(groups):
-        if number == len(groups) - 1:
-            break  # the only ones left
-        subject = bench.faults[group[0][0]].subject
-        visit(subject, 1.0)
-        if (truth,) in group:
-            break
-    return steps, minutes
-
-
-def paths(predictor: Predictor, part: str, condition: str
-          ) -> list[tuple[list[str], list[str]]]:
-    """Return the nodes along the current of a part in the sound car, from the supply to it and from
-    the earth to it, then the same of the coils of the relays passed."""
-    bench = predictor.bench
-    number = predictor.numbers[condition]
-    point = bench.points[number]
-    circuit = bench.assembled.circuit
-    into: dict[str, list[tuple[str, float]]] = {}
-    out: dict[str, list[tuple[str, float]]] = {}
-    for index, element in enumerate(circuit.elements):
-        current = float(point.currents[index])
-        if abs(current) > 1e-6:
-            a, b = (element.a, element.b) if current > 0 else (element.b, element.a)
-            into.setdefault(b, []).append((a, abs(current)))
-            out.setdefault(a, []).append((b, abs(current)))
-    found: list[tuple[list[str], list[str]]] = []
-    seen_parts = {part}
-    todo = [bench.ports.loads[n] for n in predictor.load_numbers.get(part, [])]
-    todo.sort(key=lambda port: -abs(float(point.currents[port])))
-    todo = todo[:1]
-    while todo:
-        element = circuit.elements[todo.pop(0)]
-        top, bottom = element.a, element.b
-        if point.voltage_v(top) < point.voltage_v(bottom):
-            top, bottom = bottom, top
-        supply, earth = walk(into, top)[::-1], walk(out, bottom)[::-1]
-        found.append((supply, earth))
-        for node in [*supply, *earth]:
-            name = node.partition(".")[0]
-            if name not in seen_parts and name in predictor.coil_numbers:
-                seen_parts.add(name)
-                todo += [bench.ports.coils[n] for n in predictor.coil_numbers[name]]
-    return found
-
-
-def walk(sources: dict[str, list[tuple[str, float]]], node: str) -> list[str]:
-    """Follow the largest current from a node until it ends."""
-    found = [node]
-    known = {node}
-    while sources.get(node):
-        node = max(sources[node], key=lambda s: (s[1], s[0]))[0]
-        if node in known or node.startswith("@"):
-            break
-        known.add(node)
-        found.append(node)
-    return found
-
-
 def table(rows: list[tuple[str, list[Outcome]]]) -> None:
+    """Print the means: steps, log2 of the faults that explain the first complaint, minutes, causes
+    in the final class, seconds of processor time of the slowest step."""
     print(f"{'':34} {'cases':>6} {'right':>7} {'steps':>6} {'log2 n':>7} {'ratio':>6} "
-          f"{'minutes':>8} {'slowest':>8}")
+          f"{'minutes':>8} {'class':>6} {'slowest':>8}")
     for name, found in rows:
         if not found:
             continue
@@ -302,75 +181,91 @@ def table(rows: list[tuple[str, list[Outcome]]]) -> None:
         print(f"{name:34} {len(found):6} {sum(o.right for o in found) / len(found):7.1%} "
               f"{steps:6.2f} {bits:7.2f} {steps / bits:6.2f} "
               f"{statistics.mean(o.minutes for o in found):8.1f} "
+              f"{statistics.mean(o.class_size for o in found):6.1f} "
               f"{max(o.seconds for o in found):7.2f}s", flush=True)
 
 
 def run(count: int, seed: int, only: str) -> None:
+    """Print one table: every way of searching on the same drawn faults."""
     predictor = Predictor(run_sweep(Bench.of(load(DEMO).vehicle)))
     bench = predictor.bench
-    elements = bench.assembled.circuit.elements
-    seen = [i for i, row in enumerate(predictor.sweep.found)
-            if any(bench.vehicle.parts[elements[bench.ports.loads[n]].part].family not in _UNSEEN
-                   for e in row for n in e.states)]
+    seen = [i for i in range(len(bench.faults)) if predictor.symptoms[i]]
     weights = [bench.faults[i].likelihood for i in seen]
     print(f"{len(bench.faults)} faults, {len(seen)} of them show a symptom; {count} drawn, "
           f"seed {seed}", flush=True)
-    rng = random.Random(seed)
-    drawn = rng.choices(seen, weights, k=count)
-    rows: list[tuple[str, list[Outcome]]] = []
-
-    def sample(name: str, most: int) -> list[int]:
-        return drawn[:most] if not only or name in only.split(",") else []
-
-    exact, halves, at_random = [], [], []
+    drawn = random.Random(seed).choices(seen, weights, k=count)
     firsts = [complaints(predictor, (f,), random.Random(seed * 7919 + k))
               for k, f in enumerate(drawn)]
-    for k, fault in enumerate(sample("exact", count)):
-        exact.append(search(predictor, Car(predictor, (fault,), random.Random(k)), firsts[k]))
-        if not exact[-1].right:
-            print("  missed:", bench.faults[fault].id, firsts[k][0].subject, flush=True)
-    rows.append(("best step, exact readings", exact))
-    for k, fault in enumerate(sample("half", count)):
-        steps, minutes = half_splitting(predictor, fault, firsts[k][0],
-                                        weigh(predictor, Case(observations=tuple(firsts[k]))))
-        halves.append(Outcome(True, steps, minutes, exact[k].log2_candidates if exact else 7.0,
-                              0.0))
-    rows.append(("half-splitting along the path", halves))
-    for k, fault in enumerate(sample("random", max(count // 10, 10))):
-        at_random.append(search(predictor, Car(predictor, (fault,), random.Random(k)), firsts[k],
-                                chooser="random"))
-    rows.append(("random step of those that tell", at_random))
-    noisy = []
-    for k, fault in enumerate(sample("noisy", count)):
+    rows: list[tuple[str, list[Outcome]]] = []
+    for name, most, one in rows_of(predictor, drawn, firsts, seed):
+        if only and name.split()[0] not in only.split(","):
+            continue
+        found = []
+        for k in range(most):
+            outcome = one(k)
+            if outcome is None:
+                continue
+            found.append(outcome)
+            if not outcome.right and "random" not in name:
+                print(f"  {name}: missed", bench.faults[drawn[k]].id, firsts[k][0].subject,
+                      flush=True)
+        rows.append((name, found))
+    table(rows)
+    by_name = dict(rows)
+    if EXACT in by_name and HALF in by_name:
+        ours, theirs = by_name[EXACT], by_name[HALF]
+        steps = sum(o.steps for o in ours) / sum(o.steps for o in theirs)
+        minutes = sum(o.minutes for o in ours) / sum(o.minutes for o in theirs)
+        print(f"against half-splitting: {steps:.2f} of its steps, {minutes:.2f} of its minutes")
+
+
+EXACT, HALF = "exact readings", "half-splitting along the path"
+One = Callable[[int], Outcome | None]
+
+
+def rows_of(predictor: Predictor, drawn: list[int], firsts: list[list[Observation]], seed: int
+            ) -> list[tuple[str, int, One]]:
+    """Return (name, cases, how to search case k) of every row of the table."""
+    count = len(drawn)
+
+    def exact(k: int) -> Outcome:
+        return search(predictor, Car(predictor, (drawn[k],), random.Random(k)), firsts[k])
+
+    def half(k: int) -> Outcome:
+        chance = weigh(predictor, Case(observations=tuple(firsts[k]))).table[0]
+        left = [(i,) for i in np.flatnonzero(chance >= EXPLAINS).tolist()]
+        if (drawn[k],) not in left:
+            left.append((drawn[k],))
+        steps, minutes = half_splitting(predictor, drawn[k], firsts[k][0], left)
+        return Outcome(True, steps, minutes, math.log2(max(len(left), 2)), 0.0, 1)
+
+    def at_random(k: int) -> Outcome:
+        return search(predictor, Car(predictor, (drawn[k],), random.Random(k)), firsts[k],
+                      chooser="random")
+
+    def noisy(k: int) -> Outcome:
         own = random.Random(seed + k)
         wrong = own.randrange(4) if own.random() < 0.05 else -1
-        noisy.append(search(predictor, Car(predictor, (fault,), own, 0.05, wrong), firsts[k]))
-    rows.append(("5 % noise, 1 wrong in 20 cases", noisy))
-    absent = []
-    for k, fault in enumerate(sample("intermittent", max(count // 5, 10))):
+        return search(predictor, Car(predictor, (drawn[k],), own, 0.05, wrong), firsts[k])
+
+    def absent(k: int) -> Outcome:
         first = [*firsts[k], *(replace(o, says="intermittent") for o in firsts[k])]
-        absent.append(search(predictor, Car(predictor, (fault,), random.Random(seed + k),
-                                            absent=0.25), first))
-    rows.append(("absent one time in four", absent))
-    double = []
-    if not only or "double" in only.split(","):
-        for k in range(200):
-            if len(double) == min(100, max(count // 5, 10)):
-                break
-            own = random.Random(seed * 31 + k)
-            pair: Candidate = tuple(sorted(own.sample(drawn, 2)))
-            if pair[0] == pair[1]:
-                continue
-            first = complaints(predictor, pair, own)
-            if len(first) == 2 and all(o.says not in ("works", "off") for o in first):
-                double.append(both(predictor, pair, own, first))
-    rows.append(("two faults at once", double))
-    table(rows)
-    if exact and halves:
-        steps = statistics.mean(o.steps for o in exact) / statistics.mean(o.steps for o in halves)
-        minutes = (statistics.mean(o.minutes for o in exact)
-                   / statistics.mean(o.minutes for o in halves))
-        print(f"against half-splitting: {steps:.2f} of its steps, {minutes:.2f} of its minutes")
+        car = Car(predictor, (drawn[k],), random.Random(seed + k), absent=0.25)
+        return search(predictor, car, first)
+
+    def double(k: int) -> Outcome | None:
+        own = random.Random(seed * 31 + k)
+        pair: Candidate = tuple(sorted({*own.sample(drawn, 2)}))
+        first = complaints(predictor, pair, own) if len(pair) == 2 else []
+        if len(first) < 2 or any(o.says in ("works", "off") for o in first):
+            return None  # one fault hides the other's symptom
+        return both(predictor, pair, own, first)
+
+    return [(EXACT, count, exact), (HALF, count, half),
+            ("random choice of steps", max(count // 5, 10), at_random),
+            ("noisy 5 %, 1 wrong in 20 cases", count, noisy),
+            ("intermittent, absent 1 in 4", max(count // 5, 10), absent),
+            ("double faults", max(count // 4, 12), double)]
 
 
 def main() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from harnessdsl.faults.sweep import DEAD, DIM, GLOWS, OFF, STAYS, WORKS, Effect, Sweep
 
 States = NDArray[np.int8]
+UNSEEN = frozenset({"module", "sender", "alternator", "ignition", "relay", "solenoid"})
+"""Families whose work nobody sees or hears with the bonnet open."""
 CLICKS, SILENT, BUZZES = range(3)
 RELAY_STATES = ("clicks", "silent", "buzzes")
 
@@ -87,6 +89,18 @@ class AllLooks:
         if found is None:
             effects = [row[condition] for row in self.sweep.found]
             found = self._known[condition] = Looks(*self.sound(condition), [*effects, Effect({})])
+        return found
+
+    def symptoms(self, watched: Mapping[str, Sequence[int]]
+                 ) -> list[list[tuple[int, str]]]:
+        """Return for every single fault what is seen to be wrong: (condition, part)."""
+        found: list[list[tuple[int, str]]] = [[] for _ in self.sweep.found]
+        for condition in range(len(self.sweep.bench.conditions)):
+            looks = self.of(condition)
+            for part, loads in watched.items():
+                states = looks.part(loads)
+                for fault in np.flatnonzero(states[:-1] != states[-1]).tolist():
+                    found[fault].append((condition, part))
         return found
 
     def signatures(self) -> NDArray[np.intp]:

@@ -29,7 +29,9 @@ from harnessdsl.model.vehicle import Vehicle
 
 MOST_CANDIDATES = 90
 COVERED = 0.995
-MOST_PLUGS = 6
+MOST_PLUGS, MOST_LIVE_PLUGS = 6, 1
+PLUGS_BELOW = 0.5
+"""Plugs are taken apart where nothing else tells so many bits."""
 LEAST_BITS = 0.03
 OVERHEAD_MIN = 6.0
 """What a step counts besides its minutes: the instrument, the thinking, the writing down, and the
@@ -123,12 +125,12 @@ class Chooser:
         for state in states:
             found += self._voltages(state)
         found += self._resistances(State(BATTERY_OFF))
-        plugs = self._plugs()
-        for plug in plugs:
-            found += self._resistances(State(BATTERY_OFF, (plug,)))
-        for plug in plugs[:3]:
-            found += self._voltages(replace(states[0], unplugged=(plug,)) if states else
-                                    State(BATTERY_OFF, (plug,)))
+        if max((a.bits for a in found), default=0.0) < PLUGS_BELOW:
+            plugs = self._plugs()
+            for plug in plugs:
+                found += self._resistances(State(BATTERY_OFF, (plug,)))
+            for plug in plugs[:MOST_LIVE_PLUGS] if states else ():
+                found += self._voltages(replace(states[0], unplugged=(plug,)))
         found = [a for a in found if a.bits >= LEAST_BITS]
         return sorted(found, key=lambda a: (-a.score, _key(a.observation)))
 
@@ -136,8 +138,7 @@ class Chooser:
         """Watching loads and relays: nothing but a condition is needed."""
         found = []
         predictor = self.predictor
-        watched = {part: numbers for part, numbers in predictor.load_numbers.items()
-                   if self.vehicle.parts[part].family not in _UNSEEN}
+        watched = predictor.watched
         for condition in self.bench.conditions:
             looks = predictor.looks_of(State(condition.name), self.candidates, rough=True)
             minutes = self.effort.condition(condition.name) + cost.LOOK_MIN
@@ -266,8 +267,6 @@ class Chooser:
             -counts[n] / (1 + self.effort.reach(places_of_node(self.vehicle, n))), n))[:MOST_PLUGS]
 
 
-_UNSEEN = frozenset({"module", "sender", "alternator", "ignition", "relay", "solenoid"})
-"""Families whose work nobody sees or hears with the bonnet open."""
 
 def _names_at(vehicle: Vehicle, node: str) -> frozenset[str]:
     """Return all names by which a person may refuse a node: its own, its part's, its places'."""

@@ -22,7 +22,7 @@ from harnessdsl.faults.case import BATTERY_OFF, Observation
 from harnessdsl.faults.changes import Answer, Change
 from harnessdsl.faults.entries import Array, linear
 from harnessdsl.faults.exact import solve_faulty
-from harnessdsl.faults.looks import RELAY_STATES, AllLooks, Looks
+from harnessdsl.faults.looks import RELAY_STATES, UNSEEN, AllLooks, Looks
 from harnessdsl.faults.sweep import OFF, Bench, Effect, Sweep
 from harnessdsl.faults.transfer import Transfers
 
@@ -102,6 +102,10 @@ class Predictor:
         for number, port in enumerate(self.bench.ports.loads):
             part = self.circuit.elements[port].part
             self.load_numbers.setdefault(part, []).append(number)
+        self.watched = {part: loads for part, loads in self.load_numbers.items()
+                        if self.bench.vehicle.parts[part].family not in UNSEEN}
+        """The loads that one can see or hear, by part."""
+        self._symptoms: list[list[tuple[int, str]]] | None = None
         self.fuse_ids: dict[str, list[str]] = {}
         for port in self.bench.ports.protection:
             element = self.circuit.elements[port]
@@ -116,6 +120,13 @@ class Predictor:
             self.coil_numbers.setdefault(self.circuit.elements[port].part, []).append(number)
 
     # --- the state of things
+
+    @property
+    def symptoms(self) -> list[list[tuple[int, str]]]:
+        """Return for every single fault what is seen to be wrong: (condition, part)."""
+        if self._symptoms is None:
+            self._symptoms = self.looks.symptoms(self.watched)
+        return self._symptoms
 
     def blown(self, candidate: Candidate) -> tuple[str, ...]:
         """Return ids of the fuses that a candidate has blown."""

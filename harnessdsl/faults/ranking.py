@@ -28,6 +28,8 @@ INTERMITTENT_SHARE = {"wire-open": 0.25, "wire-corroded": 0.15, "plug-open": 0.3
                       "wire-short": 0.15, "wires-touch": 0.2, "motor-worn": 0.3}
 """Share of a way to fail that comes and goes (common practice, no source)."""
 ELSE_INTERMITTENT = 0.03
+UNTOLD = 0.3
+"""How often nobody tells that a fault comes and goes (common practice, no source)."""
 PAIR_PRIOR = 0.25
 """Chance that a second fault is there at all."""
 PAIRS_SHOW = 0.2
@@ -255,6 +257,8 @@ def start(predictor: Predictor, case: Case) -> Weights:
     shares = np.asarray([INTERMITTENT_SHARE.get(f.mode, ELSE_INTERMITTENT) for f in bench.faults])
     if when:
         shares = np.minimum(0.9, shares * 2)
+    elif not any(o.says == "intermittent" for o in case.observations):
+        shares = shares * UNTOLD
     count = len(bench.faults)
     told = next((w for w in ("hot", "moving") if w in when and any(
         fits_when(c, w) for c in bench.vehicle.conditions.values())), "")

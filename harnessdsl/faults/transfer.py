@@ -16,7 +16,7 @@ from harnessdsl.faults.entries import Array, Index
 
 DENSE_NODES = 3000
 """Up to this size the whole table of a condition is kept."""
-MOST_BYTES = 160e6
+MOST_BYTES = 400e6
 """Of all conditions together."""
 
 
