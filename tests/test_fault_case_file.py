@@ -236,6 +236,17 @@ def test_the_vehicle_file_says_what_is_likelier(line: str, likelier: str, not_li
         7 * ratio(before, likelier, not_likelier))
 
 
+def test_a_kind_or_a_part_says_what_is_likelier_of_it() -> None:
+    before = likelihoods()
+    part = likelihoods(fitted="{ likelihood contact-burnt 7 }")
+    kind = likelihoods(more="kind relay-x like relay { likelihood contact-burnt 7 }\n"
+                            "relay-x K9 in box\nwire F1.2 -> K9.30 1 mm2 RD 1 m\n"
+                            "wire K9.87 -> M3.+ 1 mm2 RD 1 m")
+    usual = ratio(before, "contact-burnt:K2", "coil-open:K2")
+    assert ratio(part, "contact-burnt:K2", "coil-open:K2") == pytest.approx(7 * usual)
+    assert ratio(kind, "contact-burnt:K9", "contact-burnt:K2") == pytest.approx(7)
+
+
 def test_a_wet_place_corrodes() -> None:
     found = likelihoods()
     dry = likelihoods(more="")

@@ -31,7 +31,7 @@ from harnessdsl.faults.refusal_words import WAYS
 from harnessdsl.faults.refusals import allowed, look_of, possible
 from harnessdsl.faults.step_text import action_lines, cause_lines, condition_text
 from harnessdsl.faults.story import story_lines
-from harnessdsl.model.vehicle import Likelihood
+from harnessdsl.model.failures import Likelihood
 
 HELP = """answer with what you see or read; or
   no      can't do it: another step instead, and that is not proposed again

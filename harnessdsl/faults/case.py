@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from harnessdsl.model.vehicle import Likelihood
+from harnessdsl.model.failures import Likelihood
 from harnessdsl.text import NOWHERE, Span
 
 LOAD_WORDS = ("dead", "dim", "slow", "works", "stays-on", "glows", "off", "intermittent")

@@ -16,7 +16,7 @@ from harnessdsl.faults.case import (
     Observation,
     Refusal,
 )
-from harnessdsl.model.vehicle import Likelihood
+from harnessdsl.model.failures import Likelihood
 
 MOST_CHARACTERS = 500
 """Longer texts are cut: a case is to be read by a person."""

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from harnessdsl.faults.fault import Fault
-from harnessdsl.model.vehicle import Likelihood, Part, Vehicle
+from harnessdsl.model.failures import Likelihood
+from harnessdsl.model.vehicle import Part, Vehicle
 
 LIKELIHOOD: Mapping[str, float] = {
     "filament-open": 30.0, "fuse-blown": 12.0, "fuse-contact": 6.0, "plug-corroded": 4.0,
@@ -91,7 +92,10 @@ class Likelihoods:
 
     def factor(self, fault: Fault) -> float:
         """Return how many times likelier a fault is than its way to fail is by itself."""
-        return self._age(fault) * told_factor(self.vehicle, fault, self.vehicle.likelihoods)
+        part = self.vehicle.parts.get(fault.part)
+        own = part.kind.likelihoods if part is not None else ()
+        return self._age(fault) * told_factor(self.vehicle, fault,
+                                              (*self.vehicle.likelihoods, *own))
 
     def _age(self, fault: Fault) -> float:
         part = self.vehicle.parts.get(fault.part)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+from harnessdsl.text import NOWHERE, Span
+
 FAILURES: dict[str, str] = {
     "wire-open": "a wire is broken, or off at one end",
     "wire-corroded": "a wire's end is corroded: high resistance",
@@ -45,3 +49,14 @@ FAILURES: dict[str, str] = {
     "input-dead": "an input pin of a control module is dead",
 }
 """Word -> what it means."""
+
+
+@dataclass(frozen=True, slots=True)
+class Likelihood:
+    """How many times likelier than usual something fails. `names` are ways to fail, parts, wires,
+    places and kinds; it holds for what all of them fit."""
+
+    names: tuple[str, ...]
+    factor: float
+    note: str = ""
+    span: Span = NOWHERE

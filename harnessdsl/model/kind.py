@@ -6,6 +6,7 @@ import enum
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from harnessdsl.model.failures import Likelihood
 from harnessdsl.quantity import Quantity
 from harnessdsl.text import NOWHERE, Span
 
@@ -122,6 +123,8 @@ class Kind:
     safety: str = ""
     spec: str = ""
     source_note: str = ""
+    likelihoods: tuple[Likelihood, ...] = ()
+    """Ways to fail that are likelier than usual for it."""
     span: Span = NOWHERE
 
     def terminal(self, name: str) -> Terminal | None:

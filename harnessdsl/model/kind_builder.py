@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from harnessdsl.diagnostics import did_you_mean
 from harnessdsl.language.facts import Fact, Item
 from harnessdsl.model.kind import Actuator, Clause, Kind, Primitive, Side, Terminal
+from harnessdsl.model.likelihood_builder import read_likelihood
 from harnessdsl.model.reading import (
     TOP_LEVEL_WORDS,
     Cursor,
@@ -41,7 +42,7 @@ PIN_ROLES = ("supply", "earth", "low-side", "high-side", "input", "signal")
 _LINE_WORDS = (
     "letter", "family", "fits", "upper", "lower", "side", "inner", "case", "also", "label",
     "any-terminals", "positions", "actuator", "pin", "safety", "spec", "source-note", "figures",
-    "note", "named", *TWO_TERMINAL,
+    "likelihood", "note", "named", *TWO_TERMINAL,
 )
 _STATE_WORDS = {
     "energised": ("coil", "energised"),
@@ -174,6 +175,10 @@ class KindReader:
             name = cursor.name("an actuator")
             if name is not None:
                 self._actuator(draft, cursor, name.text)
+        elif word == "likelihood":
+            made = read_likelihood(cursor, (), self.messages)
+            if made is not None:
+                draft.kind = replace(draft.kind, likelihoods=(*draft.kind.likelihoods, made))
         elif word in ("spec", "source-note") and following is None and cursor:
             text = cursor.text(word)
             draft.kind = (replace(draft.kind, spec=text) if word == "spec"

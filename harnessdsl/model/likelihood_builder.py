@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from harnessdsl.diagnostics import did_you_mean
 from harnessdsl.language.facts import Fact, Item
-from harnessdsl.model.failures import FAILURES
+from harnessdsl.model.failures import FAILURES, Likelihood
 from harnessdsl.model.reading import Cursor, Messages
-from harnessdsl.model.vehicle import Likelihood, Part, Place, Wire
+
+if TYPE_CHECKING:
+    from harnessdsl.model.vehicle import Part, Place, Wire
 
 EXAMPLE = "write for example: likelihood earth-corroded 3; likelihood K2 contact-burnt 5"
 MOST_FACTOR = 1e6

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from harnessdsl.model.evidence import UNSTATED, Evidence
+from harnessdsl.model.failures import Likelihood
 from harnessdsl.model.kind import Kind
 from harnessdsl.quantity import Quantity
 from harnessdsl.text import NOWHERE, Span
@@ -264,17 +265,6 @@ class Claim:
     subject: str
     text: str
     evidence: Evidence
-    span: Span = NOWHERE
-
-
-@dataclass(frozen=True, slots=True)
-class Likelihood:
-    """How many times likelier than usual something fails. `names` are ways to fail, parts, wires,
-    places and kinds; it holds for what all of them fit."""
-
-    names: tuple[str, ...]
-    factor: float
-    note: str = ""
     span: Span = NOWHERE
 
 
