@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 
 from harnessdsl.faults.case import BATTERY_OFF, Observation
 from harnessdsl.faults.case_text import quoted
 from harnessdsl.faults.cautions import cautions
 from harnessdsl.faults.effort import part_of_node, places_of_node
 from harnessdsl.faults.last_question import SHOWN_SHARE, same_words
+from harnessdsl.faults.likelihood import AMPS_FLOOR, AMPS_SHARE, OHM_FLOOR, OHM_SHARE
 from harnessdsl.faults.next_measurement import Action, answer_as
 from harnessdsl.faults.predictions import Candidate
 from harnessdsl.faults.ranking import UNEXPLAINED, Cause, Verdict, Weights, words_of
 from harnessdsl.model.colour import colour_name
 from harnessdsl.model.location import access
 from harnessdsl.model.vehicle import Condition, Vehicle
+
+METER_WIDTHS = {"volts": (0.02, 0.05), "ohms": (OHM_SHARE, OHM_FLOOR),
+                "amps": (AMPS_SHARE, AMPS_FLOOR)}
+"""By kind of reading: the share of it, and the least, by which it may be off."""
 
 
 def named(vehicle: Vehicle, name: str) -> str:
@@ -155,6 +161,23 @@ def reach_lines(vehicle: Vehicle, seen: Observation) -> Iterator[str]:
             yield f"  {number}. {text}" + (f" ({minutes:g} min)" if minutes else "")
 
 
+@dataclass(slots=True)
+class _Outcome:
+    result: Observation
+    candidates: list[Candidate] = field(default_factory=list)
+    share: float = 0.0
+
+
+def _same_reading(one: Observation, other: Observation) -> bool:
+    """Return whether a person with an instrument takes two results for the same."""
+    if one.kind not in METER_WIDTHS or one.says or other.says:
+        return result_text(one) == result_text(other)
+    if math.isinf(one.value) or math.isinf(other.value):
+        return one.value == other.value
+    share, floor = METER_WIDTHS[one.kind]
+    return abs(one.value - other.value) <= 2 * math.hypot(share * one.value, floor)
+
+
 def action_lines(weights: Weights, verdict: Verdict, action: Action) -> list[str]:
     """Return everything about one step."""
     predictor = weights.predictor
@@ -168,14 +191,17 @@ def action_lines(weights: Weights, verdict: Verdict, action: Action) -> list[str
     if setting:
         lines.append(f"  {setting}")
     lines.append(f"  if all is well: {result_text(answer_as(predictor, seen, ()))}")
-    shown: dict[str, list[Candidate]] = {}
-    shares: dict[str, float] = {}
+    shown: list[_Outcome] = []
     for cause in verdict.causes[:12]:
-        text = result_text(answer_as(predictor, seen, cause.candidate))
-        shown.setdefault(text, []).append(cause.candidate)
-        shares[text] = shares.get(text, 0.0) + cause.weight
-    for text in sorted(shown, key=lambda t: -shares[t])[:5]:
-        names = [words_of(predictor, c) for c in shown[text]]
+        result = answer_as(predictor, seen, cause.candidate)
+        outcome = next((o for o in shown if _same_reading(o.result, result)), None)
+        if outcome is None:
+            shown.append(outcome := _Outcome(result))
+        outcome.candidates.append(cause.candidate)
+        outcome.share += cause.weight
+    for outcome in sorted(shown, key=lambda o: -o.share)[:5]:
+        text = result_text(outcome.result)
+        names = [words_of(predictor, c) for c in outcome.candidates]
         more = f" and {len(names) - 2} more" if len(names) > 2 else ""
         lines.append(f"  {text}: {'; or '.join(names[:2])}{more}")
     lines += [f"  CAUTION: {text}" for text in cautions(vehicle, seen)]
