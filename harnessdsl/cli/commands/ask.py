@@ -7,14 +7,15 @@ from pathlib import Path
 import click
 
 from harnessdsl.cli.fault_vehicle import day
-from harnessdsl.cli.searching import load_case, predictor_for, vehicle_for
+from harnessdsl.cli.searching import load_case, predictor_for, say_failures, vehicle_for
 
 
 @click.command()
 @click.argument("case", type=click.Path(path_type=Path), metavar="FILE.case")
 @click.option("--vehicle", "file", type=click.Path(path_type=Path), metavar="FILE.harness",
               help="The vehicle, where the case does not name it.")
-@click.option("--date", default="", help="Written with each answer: 2026-05-03, or 'today' for the clock's.")
+@click.option("--date", default="", metavar="DATE",
+              help="Written with each answer: 2026-05-03, or 'today' for the clock's.")
 def command(case: Path, file: Path | None, date: str) -> None:
     """Ask for what was seen, say what to measure next, and so on to the cause.
 
@@ -35,7 +36,9 @@ def command(case: Path, file: Path | None, date: str) -> None:
         kept = CaseFile(case, case.read_bytes().decode("utf-8-sig"))
     else:
         kept = CaseFile(case, f"vehicle {quoted(_shown(path, case))}\n")
-    Dialogue(predictor_for(vehicle), kept, day(date)).run()
+    predictor = predictor_for(vehicle)
+    Dialogue(predictor, kept, day(date)).run()
+    say_failures(predictor)
 
 
 def _shown(file: Path, case: Path) -> str:
