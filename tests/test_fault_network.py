@@ -20,6 +20,7 @@ from synthetic import synthetic_text
 from harnessdsl.electric.instruments import measure
 from harnessdsl.electric.operating_point import OperatingPoint
 from harnessdsl.faults.behind_diodes import DIODE_OHM
+from harnessdsl.faults.changes import FAILED
 from harnessdsl.faults.exact import solve_faulty
 from harnessdsl.faults.paths import Paths, ways_to_root
 from harnessdsl.faults.predictions import Candidate, Predictor, State
@@ -28,6 +29,7 @@ from harnessdsl.faults.sweep import Bench, run_sweep
 from harnessdsl.model.vehicle import Vehicle
 from harnessdsl.pipeline import load, load_string
 
+FAN = Path(__file__).resolve().parent.parent / "examples" / "radiator-fan.harness"
 DEMO = Path(__file__).resolve().parent.parent / "examples" / "tourer" / "tourer.harness"
 HUB_V, NODE_V = 1e-3, 10e-3
 HUB_DEGREE = 6
@@ -209,3 +211,26 @@ wire S1.2 -> EP1 1 mm2 BN 1 m
 condition off "Open" { }
 condition on "Closed" { S1 = on }
 """
+
+
+def test_the_long_way_steps_in_where_the_fast_one_fails(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every answer of the fast way thrown away: the readings and effects stay what they are."""
+    sweep = run_sweep(Bench.of(load(FAN).vehicle))
+    fast, slow = Predictor(sweep), Predictor(sweep)
+    count = len(sweep.bench.faults)
+    pairs: list[Candidate] = [(i, (7 * i + 3) % count) for i in range(0, count, 5)]
+    candidates = [c for c in [*((i,) for i in range(0, count, 3)), *pairs]
+                  if len(set(c)) == len(c)]
+    condition = sweep.bench.conditions[0].name
+    states = [State(condition), State(condition, unplugged=("X5",)), State(condition, pulled=("F7",)),
+              State("battery-off")]
+    wanted = {s: (fast.nodes(s, candidates), fast.effects(s, candidates)) for s in states}
+    monkeypatch.setattr("harnessdsl.faults.perturb.Solver.solve",
+                        lambda self, changes: [FAILED for _ in changes])
+    for state in states:
+        (volts, ohms), effects = wanted[state]
+        slow_volts, _ = slow.nodes(state, candidates)
+        solid = ohms < 0.9 * DIODE_OHM
+        assert np.abs(np.where(solid, volts - slow_volts, 0.0)).max() < NODE_V, state
+        assert slow.effects(state, candidates) == effects, state
+    assert not slow.failures

@@ -13,6 +13,8 @@ import click
 from harnessdsl.cli.loading import print_diagnostics, read_vehicle
 from harnessdsl.model.vehicle import Vehicle
 
+MOST_FAILURES = 5
+
 if TYPE_CHECKING:
     from harnessdsl.faults.case import Case
     from harnessdsl.faults.predictions import Predictor
@@ -91,3 +93,16 @@ def predictor_for(vehicle: Vehicle) -> Predictor:
     from harnessdsl.faults.predictions import Predictor
 
     return Predictor(sweep_with_progress(vehicle))
+
+
+def say_failures(predictor: Predictor) -> None:
+    """Tell what could not be computed: it was weighed as if nothing changed."""
+    bench = predictor.bench
+    lines = [f"no answer for '{bench.faults[fault].words}' in {bench.conditions[number].name}: {why}"
+             for fault, number, why in predictor.sweep.failures]
+    lines += [f"no answer for '{' and '.join(bench.faults[i].words for i in candidate)}' in "
+              f"{state.condition}: {why}" for (candidate, state), why in predictor.failures.items()]
+    for line in lines[:MOST_FAILURES]:
+        click.echo(line, err=True)
+    if len(lines) > MOST_FAILURES:
+        click.echo(f"and {len(lines) - MOST_FAILURES} more", err=True)

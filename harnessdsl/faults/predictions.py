@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 
 from harnessdsl.electric.elements import METER_OHM, Filament
 from harnessdsl.electric.instruments import DIM_SHARE, LIT_SHARE, TEST_LAMP_W
+from harnessdsl.electric.operating_point import OperatingPoint
 from harnessdsl.faults.behind_diodes import diode_ends, with_meter
 from harnessdsl.faults.case import BATTERY_OFF, Observation
 from harnessdsl.faults.changes import Answer, Change
 from harnessdsl.faults.entries import Array, linear
-from harnessdsl.faults.exact import solve_faulty
 from harnessdsl.faults.looks import RELAY_STATES, UNSEEN, AllLooks, Looks
 from harnessdsl.faults.sweep import OFF, Bench, Effect, Sweep
 from harnessdsl.faults.transfer import Transfers
@@ -93,6 +93,8 @@ class Predictor:
         self.tables: OrderedDict[State, _Table] = OrderedDict()
         self.looks = AllLooks(sweep)
         self._diode_ends = diode_ends(self.bench)
+        self.failures: dict[tuple[Candidate, State], str] = {}
+        """What no way of computing answered, and why: it counts as what the sound car does."""
         self._gone: dict[Candidate, frozenset[str]] = {}
         self.probe_points: list[tuple[str, str, frozenset[str]]] = []
         """Filled by who proposes measurements: what may be probed, and where that is."""
@@ -241,18 +243,25 @@ class Predictor:
             inverse = np.linalg.pinv(inside)
         return lifts, slopes[:, :, None] * inverse, amperes
 
+    def _whole(self, candidate: Candidate, state: State, number: int) -> OperatingPoint:
+        """Return the circuit solved the long way; what cannot be solved is noted."""
+        apart = [f"{plug}:plug:{cavity}" for plug in state.unplugged
+                 for body in [self.bench.vehicle.parts[plug].connector] if body is not None
+                 for cavity in body.cavities]
+        apart += [name for part in state.pulled for name in self.part_ids.get(part, ())]
+        found = self.bench.whole([self.bench.faults[i] for i in candidate], number,
+                                 self.blown(candidate),
+                                 [n for n in apart if n in self.circuit.element_index])
+        if found.failure:
+            self.failures[candidate, state] = found.failure
+        return found
+
     def _exactly(self, candidate: Candidate, state: State, number: int, own: Array
                  ) -> tuple[Array, Array]:
-        opened = {n: "blown" for n in self.blown(candidate)}
-        for part in state.pulled:
-            opened.update(dict.fromkeys(self.part_ids.get(part, ()), "pulled"))
-        point = self.bench.points[number]
-        if number >= len(self.bench.conditions):
-            return point.volts.copy(), own
-        condition = self.bench.conditions[number]
-        found = solve_faulty(self.bench.assembled, [self.bench.faults[i] for i in candidate],
-                             [condition], {condition.name: point}, opened)[0]
+        found = self._whole(candidate, state, number)
         count = len(self.circuit.nodes)
+        if found.failure:
+            return self.bench.base(number).volts[:count], own
         hangs = np.zeros(count, dtype=bool)
         hangs[[self.node_index[n] for n in found.floating_nodes if n in self.node_index]] = True
         return found.volts[:count].copy(), np.where(hangs, 1e9, np.minimum(own, 1e3))
@@ -290,8 +299,11 @@ class Predictor:
         todo = [c for c in dict.fromkeys(candidates) if c not in table.effects]
         if todo:
             found = self.bench.effects(number, [table.answers[c] for c in todo])
-            table.effects.update((c, _SAME if e.failed else e)
-                                 for c, e in zip(todo, found, strict=True))
+            for candidate, effect in zip(todo, found, strict=True):
+                if effect.failed:
+                    effect = self.bench.effect_of_point(
+                        number, self._whole(candidate, state, number), self.blown(candidate))
+                table.effects[candidate] = _SAME if effect.failed else effect
         return [table.effects[c] for c in candidates]
 
     def rough_effects(self, state: State, candidates: Sequence[Candidate]) -> list[Effect]:

@@ -14,6 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from harnessdsl.electric.assembly import VehicleCircuit
+from harnessdsl.electric.circuit import Start
 from harnessdsl.electric.conditions import circuit_of, set_condition
 from harnessdsl.electric.elements import OPEN, Cell, Junction, Resistance
 from harnessdsl.electric.operating_point import OperatingPoint, solve_many
@@ -21,7 +22,7 @@ from harnessdsl.faults.base import Base, Ports
 from harnessdsl.faults.case import BATTERY_OFF
 from harnessdsl.faults.changes import Answer, Change
 from harnessdsl.faults.entries import Array, evaluate, linear, spec_of
-from harnessdsl.faults.exact import shifted_contacts, solve_faulty
+from harnessdsl.faults.exact import faulty_networks, shifted_contacts
 from harnessdsl.faults.modes import Fault, find_faults
 from harnessdsl.faults.perturb import Solver
 from harnessdsl.model.vehicle import Condition, Vehicle
@@ -213,6 +214,25 @@ class Bench:
             if always is not None:
                 return always
         return self.change(faults, number, opened)
+
+    def whole(self, faults: Sequence[Fault], number: int, opened: Iterable[str] = (),
+              apart: Iterable[str] = ()) -> OperatingPoint:
+        """Return the whole circuit solved anew with faults in it, the long way.
+
+        Args:
+            opened: ids of protection that is blown or out.
+            apart: ids of other elements that are taken out.
+        """
+        condition = (self.conditions[number] if number < len(self.conditions)
+                     else Condition(BATTERY_OFF))
+        network, = faulty_networks(self.assembled, faults, [condition])
+        out = dict.fromkeys(apart, OPEN)
+        if number >= len(self.conditions):
+            out |= {e.id: OPEN for e in network.circuit.elements if isinstance(e.law, Cell)}
+        network = replace(network, laws={**network.laws, **out},
+                          closed={**network.closed, **dict.fromkeys(out, False)})
+        start = Start(self.points[number].energised, {}, dict.fromkeys(opened, "blown"))
+        return solve_many([network], [start])[0]
 
     def healthy_loads(self, number: int) -> tuple[Array, np.ndarray]:
         """Return the power of every load in the healthy car and its state there."""
@@ -412,13 +432,10 @@ def run_sweep(bench: Bench, progress: Progress | None = None) -> Sweep:
 def _effects(bench: Bench, number: int, answers: Sequence[Answer], rows: Sequence[int],
              into: list[list[Effect]], blown: Sequence[tuple[str, ...]] | None,
              failures: list[tuple[int, int, str]]) -> None:
-    healthy = bench.points[number]
-    known = {bench.conditions[number].name: healthy}
     effects = bench.effects(number, answers)
     for row, answer, effect in zip(rows, answers, effects, strict=True):
         if answer.failed:
-            point = solve_faulty(bench.assembled, [bench.faults[row]], [bench.conditions[number]],
-                                 known, {n: "blown" for n in (blown[row] if blown else ())})[0]
+            point = bench.whole([bench.faults[row]], number, blown[row] if blown else ())
             if point.failure:
                 failures.append((row, number, point.failure))
             into[row][number] = bench.effect_of_point(number, point, blown[row] if blown else ())

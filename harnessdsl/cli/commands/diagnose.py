@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from harnessdsl.cli.searching import load_case, predictor_for, vehicle_for
+from harnessdsl.cli.searching import load_case, predictor_for, say_failures, vehicle_for
 
 
 @click.command()
@@ -32,7 +32,8 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
 
     vehicle = faultable(vehicle_for(case, file)[0])
     record = load_case(case, vehicle)
-    weights = weigh(predictor_for(vehicle), record)
+    predictor = predictor_for(vehicle)
+    weights = weigh(predictor, record)
     verdict = judge(weights)
     if story:
         click.echo("\n".join(story_lines(weights, verdict, record)))
@@ -53,3 +54,4 @@ def command(case: Path, file: Path | None, steps: int, story: bool) -> None:
         click.echo("")
         click.echo("Next:" if number == 1 else "Or:")
         click.echo("\n".join(action_lines(weights, verdict, action)))
+    say_failures(predictor)
