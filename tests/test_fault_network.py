@@ -222,8 +222,8 @@ def test_the_long_way_steps_in_where_the_fast_one_fails(monkeypatch: pytest.Monk
     candidates = [c for c in [*((i,) for i in range(0, count, 3)), *pairs]
                   if len(set(c)) == len(c)]
     condition = sweep.bench.conditions[0].name
-    states = [State(condition), State(condition, unplugged=("X5",)), State(condition, pulled=("F7",)),
-              State("battery-off")]
+    states = [State(condition), State(condition, unplugged=("X5",)),
+              State(condition, pulled=("F7",)), State("battery-off")]
     wanted = {s: (fast.nodes(s, candidates), fast.effects(s, candidates)) for s in states}
     monkeypatch.setattr("harnessdsl.faults.perturb.Solver.solve",
                         lambda self, changes: [FAILED for _ in changes])

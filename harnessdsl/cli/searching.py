@@ -98,7 +98,8 @@ def predictor_for(vehicle: Vehicle) -> Predictor:
 def say_failures(predictor: Predictor) -> None:
     """Tell what could not be computed: it was weighed as if nothing changed."""
     bench = predictor.bench
-    lines = [f"no answer for '{bench.faults[fault].words}' in {bench.conditions[number].name}: {why}"
+    lines = [f"no answer for '{bench.faults[fault].words}' in "
+             f"{bench.conditions[number].name}: {why}"
              for fault, number, why in predictor.sweep.failures]
     lines += [f"no answer for '{' and '.join(bench.faults[i].words for i in candidate)}' in "
               f"{state.condition}: {why}" for (candidate, state), why in predictor.failures.items()]
