@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -141,6 +142,16 @@ def test_the_drawing_marks_the_fault_and_what_it_does(tmp_path: Path) -> None:
     again = tmp_path / "again"
     run("suppose", str(DEMO), "--short", "F5.2-K3.30", "--in", "hot-idle", "--draw", str(again))
     assert {p.name: p.read_text(encoding="utf-8") for p in again.iterdir()} == sheets
+
+
+def test_a_faulty_earth_point_is_marked_where_it_is_drawn(tmp_path: Path) -> None:
+    run("suppose", str(DEMO), "--corrode", "EP4", "--in", "night-dipped", "--draw", str(tmp_path))
+    sheets = [f.read_text(encoding="utf-8") for f in sorted(tmp_path.glob("*headlamps.svg"))]
+    assert len(sheets) == 1
+    assert re.search(r'data-of="EP4"[^>]*data-state="fault"', sheets[0])
+    assert not re.search(r'data-of="EP5"[^>]*data-state', sheets[0])
+    assert "the fault, and what it blew" in sheets[0]
+
 
 
 @pytest.mark.parametrize("file", [FAN, SMALL, EXAMPLES / "van-second-battery.harness"])

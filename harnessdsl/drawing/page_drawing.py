@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from harnessdsl.drawing.beads import Annotations
 from harnessdsl.drawing.block import GRID_MM, Block
@@ -19,7 +19,13 @@ from harnessdsl.drawing.sheet_graph import Element, EndMark, MarkKind, Pin, Port
 from harnessdsl.drawing.sheet_plan import PageKey, Plan
 from harnessdsl.drawing.states import symbol_halo_style
 from harnessdsl.drawing.strands import in_line
-from harnessdsl.drawing.text_metrics import ASCENT, DESCENT, SMALL_MM, line_height
+from harnessdsl.drawing.text_metrics import (
+    ASCENT,
+    DESCENT,
+    SMALL_MM,
+    line_height,
+    text_width,
+)
 from harnessdsl.drawing.wire_drawing import (
     LEAD_STYLE,
     VALUE_RGB,
@@ -327,7 +333,20 @@ class _Drawer:
             "node": mark.node,
             "part": self.part_of(mark.node),
         }
+        half = text_width(mark.text, SMALL_MM) / 2 + 0.7
+        top = at[1] + EARTH_NAMES_MM - 0.3
+        bottom = base - line_height(SMALL_MM) + DESCENT * SMALL_MM + 0.3
+        self.earth_halo(mark, Rect(at[0] - half, top, 2 * half, bottom - top, Style("none"), 0.6))
         self.over.append(Group(tuple(shapes), css="earth", data=data))
+
+    def earth_halo(self, mark: EndMark, around: Rect) -> None:
+        """Surround an earth point by its state's colour."""
+        part = self.part_of(mark.node)
+        note = self.annotations.parts.get(part)
+        style = symbol_halo_style(note.state) if note is not None else None
+        if note is not None and style is not None:
+            ring = replace(around, style=style)
+            self.lines.append(Group((ring,), css="state", data={"of": part, "state": note.state}))
 
     def mark(self, mark: EndMark, pin: Pin, points: list[Point]) -> None:
         places: list[str] = []
@@ -340,6 +359,8 @@ class _Drawer:
             return
         data: dict[str, str] = {"node": mark.node}
         if mark.kind is MarkKind.EARTH:
+            x, y = points[-1]
+            self.earth_halo(mark, Rect(x - 2.5, y + 0.4, 5.0, 3.2, Style("none"), 1.0))
             css = "earth"
             data["part"] = self.part_of(mark.node)
         else:

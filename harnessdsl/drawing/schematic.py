@@ -215,8 +215,11 @@ def _explanations(
     wires = [wire for placed in sheet.plan.strands for wire in placed.strand.wires]
     marks = [thread.mark for thread in sheet.graph.threads if thread.mark is not None]
     shown = {note.state for wire in wires if (note := annotations.wires.get(wire.name)) is not None}
-    shown |= {note.state for use in sheet.plan.parts
-              if (note := annotations.parts.get(use.part)) is not None and (
+    part_of = plan.wiring.strung.part_of
+    drawn = [*(use.part for use in sheet.plan.parts),
+             *(part_of.get(m.node, m.node) for m in marks if m.kind is MarkKind.EARTH)]
+    shown |= {note.state for name in drawn
+              if (note := annotations.parts.get(name)) is not None and (
                   note.state in ("fault", "marked"))}
     legend = Legend(
         colours=legend_codes([wire.colour for wire in wires]),
