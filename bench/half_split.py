@@ -4,8 +4,8 @@ The rule of the text books: measure at the load, on the supply's side and on the
 is wrong, in the middle of its path, then in the middle of the half that must hold the fault, until
 two neighbouring points are left, one right, one wrong. What lies between is accused; where that
 is a relay's contact, the same is done along its coil. A blown fuse is replaced once; when it blows
-again, the branch is halved by pulling plugs. A load that stays on has no path to split: what may
-cause it is looked at thing by thing.
+again, the branch is halved by pulling plugs, as is whatever else leaves many causes. A load that
+stays on has no path to split: what may cause it is looked at thing by thing.
 
 The person is given more than a person has: knows of every cause whether a point reads right, takes
 causes that look alike for one, and looks first at what fails most often. It ends when a look shows
@@ -35,6 +35,8 @@ RIGHT_V, RIGHT_SHARE = 0.6, 0.08
 """A reading as near to the sound car's as this is right."""
 INSPECT_MIN = 1.0
 MOST_GROUPED = 80
+MOST_ONE_BY_ONE = 8
+"""Causes left that are looked at one by one; more are halved by pulling plugs and fuses."""
 
 
 class Person:
@@ -130,6 +132,9 @@ class Person:
             else:
                 self._halve(shorted)
                 return self.steps, self.minutes
+        if len(groups) > MOST_ONE_BY_ONE:
+            self._halve(groups)
+            return self.steps, self.minutes
         for group in groups[:-1]:  # the last one is proven by what the others are not
             self.visit(faults[group[0][0]].subject, INSPECT_MIN)
             if self.truth in group:

@@ -28,7 +28,9 @@ from harnessdsl.faults.ranking import ABSENT_SHARE, Weights
 from harnessdsl.model.vehicle import Vehicle
 
 MOST_CANDIDATES = 90
-COVERED = 0.995
+COVERED = 0.93
+"""Share of the weight that the causes told apart hold: what is far behind rarely decides, and there
+is much of it. With 0.995 searches took 5 % more steps and found no more."""
 MOST_PLUGS, MOST_LIVE_PLUGS = 6, 1
 PLUGS_BELOW = 0.5
 """Plugs are taken apart where nothing else tells so many bits."""
