@@ -19,8 +19,9 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):  # one core, as ngspice
 
 import numpy as np  # noqa: E402
 
+from harnessdsl.faults.bench import Bench  # noqa: E402
 from harnessdsl.faults.predictions import Predictor, State  # noqa: E402
-from harnessdsl.faults.sweep import Bench, Sweep, run_sweep  # noqa: E402
+from harnessdsl.faults.sweep import Sweep, run_sweep  # noqa: E402
 
 METER_MATTERS_OHM = 4e4
 TESTS = Path(__file__).resolve().parent.parent / "tests"

@@ -11,6 +11,7 @@ import textwrap
 from pathlib import Path
 
 from harnessdsl.cli.dialogue import Dialogue
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case_file import CaseFile
 from harnessdsl.faults.case_reader import read_case_text
 from harnessdsl.faults.next_measurement import next_actions
@@ -19,7 +20,7 @@ from harnessdsl.faults.ranking import judge, weigh
 from harnessdsl.faults.refusals import different, possible
 from harnessdsl.faults.step_text import action_lines, cause_lines
 from harnessdsl.faults.story import story_lines
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.model.failures import FAILURES
 from harnessdsl.pipeline import load
 

@@ -7,13 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.case_reader import read_case_text
 from harnessdsl.faults.case_text import case_text, observation_text
 from harnessdsl.faults.made_conditions import with_conditions
 from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.ranking import Weights, start, weigh
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.model.vehicle import Vehicle
 from harnessdsl.pipeline import load, load_string
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from workshop_cases import WORKSHOP_CASES
 
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import Case, Observation, Refusal
 from harnessdsl.faults.case_file import save_case
 from harnessdsl.faults.case_reader import read_case_text
@@ -18,7 +19,7 @@ from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.ranking import enough, judge, weigh
 from harnessdsl.faults.step_text import action_lines, cause_lines
 from harnessdsl.faults.story import story_lines
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.model.vehicle import Vehicle
 from harnessdsl.pipeline import load
 from harnessdsl.text import NOWHERE

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import pytest
 
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import BATTERY_OFF, Case, Observation
 from harnessdsl.faults.cautions import TEXTS, cautions, forbidden, may_be_done
 from harnessdsl.faults.next_measurement import next_actions
 from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.ranking import weigh
 from harnessdsl.faults.refusals import possible
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.model.vehicle import Vehicle
 from harnessdsl.pipeline import load_string
 

@@ -17,9 +17,11 @@ from click.testing import CliRunner
 
 from harnessdsl.cli.dialogue import Dialogue
 from harnessdsl.cli.main import main
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import Case
 from harnessdsl.faults.case_file import CaseFile, save_text
 from harnessdsl.faults.case_reader import read_case_text
+from harnessdsl.faults.effects import DEAD
 from harnessdsl.faults.last_question import last_question
 from harnessdsl.faults.made_conditions import with_conditions
 from harnessdsl.faults.next_measurement import answer_as, next_actions
@@ -27,7 +29,7 @@ from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.ranking import enough, judge, weigh
 from harnessdsl.faults.refusal_words import WAYS
 from harnessdsl.faults.refusals import possible
-from harnessdsl.faults.sweep import DEAD, Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.pipeline import load
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -14,10 +14,11 @@ from fault_docs import DEMO, DOCS, FOUND, made, search_case, written
 
 from harnessdsl.cli.commands.suppose import _DEEDS
 from harnessdsl.cli.main import main
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case_reader import HEADS, read_case_text
 from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.refusal_words import WAY_WORDS
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.pipeline import load
 
 TEXT = DOCS.read_text(encoding="utf-8")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.last_question import last_question
 from harnessdsl.faults.made_conditions import with_conditions
@@ -14,7 +15,7 @@ from harnessdsl.faults.predictions import Predictor
 from harnessdsl.faults.ranking import judge, weigh
 from harnessdsl.faults.step_text import action_lines, cause_lines
 from harnessdsl.faults.story import story_lines
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.pipeline import load
 
 EXAMPLES = Path(__file__).resolve().parent.parent / "examples"

@@ -20,12 +20,13 @@ from synthetic import synthetic_text
 from harnessdsl.electric.instruments import measure
 from harnessdsl.electric.operating_point import OperatingPoint
 from harnessdsl.faults.behind_diodes import DIODE_OHM
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.changes import FAILED
 from harnessdsl.faults.exact import solve_faulty
 from harnessdsl.faults.paths import Paths, ways_to_root
 from harnessdsl.faults.predictions import Candidate, Predictor, State
 from harnessdsl.faults.shifts import Reach
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.model.vehicle import Vehicle
 from harnessdsl.pipeline import load, load_string
 

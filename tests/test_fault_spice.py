@@ -17,10 +17,10 @@ import pytest
 from harnessdsl.electric.circuit import Start
 from harnessdsl.electric.operating_point import OperatingPoint
 from harnessdsl.electric.spice import netlist, node_name, parse_listing
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.exact import faulty_networks, solve_faulty
 from harnessdsl.faults.modes import Fault
 from harnessdsl.faults.perturb import Answer
-from harnessdsl.faults.sweep import Bench
 from harnessdsl.pipeline import load
 
 DEMO = Path(__file__).resolve().parent.parent / "examples" / "tourer" / "tourer.harness"

@@ -9,10 +9,11 @@ import pytest
 from click.testing import CliRunner
 
 from harnessdsl.cli.main import main
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.made_conditions import with_conditions
 from harnessdsl.faults.modes import find_faults
 from harnessdsl.faults.suppose import by_deed, outcome_lines, outcomes_of
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.faults.symptoms import find_symptoms
 from harnessdsl.faults.usual import LIKELIHOOD
 from harnessdsl.model.failures import FAILURES

@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from harnessdsl.cli.main import main
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import Case, Complaint, Observation
 from harnessdsl.faults.circumstances import fits_when
 from harnessdsl.faults.next_measurement import answer_as, next_actions
@@ -18,7 +19,7 @@ from harnessdsl.faults.ranking import enough, judge, weigh
 from harnessdsl.faults.refusals import possible
 from harnessdsl.faults.step_text import cause_lines
 from harnessdsl.faults.suppose import by_deed, only_when, outcomes_of
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.model.vehicle import Condition
 from harnessdsl.pipeline import load
 

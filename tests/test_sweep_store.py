@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.bench import Bench
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.faults.sweep_store import KEPT, digest, keep, kept
 from harnessdsl.pipeline import load, load_string
 
@@ -35,7 +36,7 @@ def test_what_is_kept_comes_back(bench: Bench, tmp_path: Path) -> None:
 
 def test_the_name_is_the_same_in_every_process(bench: Bench) -> None:
     code = ("from pathlib import Path\nfrom harnessdsl.pipeline import load\n"
-            "from harnessdsl.faults.sweep import Bench\n"
+            "from harnessdsl.faults.bench import Bench\n"
             "from harnessdsl.faults.sweep_store import digest\n"
             f"print(digest(Bench.of(load(Path({str(FAN)!r})).vehicle)))")
     for seed in ("1", "2"):

@@ -15,9 +15,9 @@ from harnessdsl.drawing.schematic import (
     SchematicOptions,
     draw_schematics,
 )
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.fault import Fault
 from harnessdsl.faults.suppose import Outcome, load_words
-from harnessdsl.faults.sweep import Bench
 
 STATE_NAMES = {"fault": "the fault, and what it blew", "marked": "not as in the sound car"}
 SHORT_WORDS: Mapping[str, str] = {

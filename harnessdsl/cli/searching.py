@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 def sweep_with_progress(vehicle: Vehicle) -> Sweep:
     """Return the sweep over all faults: the one kept from an earlier run, else computed, with a
     bar on a terminal."""
-    from harnessdsl.faults.sweep import Bench, run_sweep
+    from harnessdsl.faults.bench import Bench
+    from harnessdsl.faults.sweep import run_sweep
     from harnessdsl.faults.sweep_store import keep, kept
 
     bench = Bench.of(vehicle)

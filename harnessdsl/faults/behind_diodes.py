@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harnessdsl.electric.elements import METER_OHM, Element, Junction, Resistance
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.changes import Change
 from harnessdsl.faults.entries import Index, linear
-from harnessdsl.faults.sweep import Bench
 
 HANGS_OHM, LEAST_V = 1e5, 0.3
 """A meter's own resistance begins to matter behind the first; below the second nothing is there."""

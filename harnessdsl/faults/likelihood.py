@@ -12,10 +12,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from harnessdsl.faults.case import Observation
+from harnessdsl.faults.effects import DEAD, DIM, GLOWS, OFF, STAYS, WORKS
 from harnessdsl.faults.entries import Array
 from harnessdsl.faults.out_of_circuit import alone_ohms
 from harnessdsl.faults.predictions import OPEN_OHM, Candidate, Predictor, lamp_word
-from harnessdsl.faults.sweep import DEAD, DIM, GLOWS, OFF, STAYS, WORKS
 
 METER_SHARE, METER_V = 0.05, 0.12
 """A battery is not always as full, an alternator not as fast as in the file: 5 % and a little."""

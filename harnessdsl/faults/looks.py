@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from harnessdsl.faults.sweep import DEAD, DIM, GLOWS, OFF, STAYS, WORKS, Effect, Sweep
+from harnessdsl.faults.effects import DEAD, DIM, GLOWS, OFF, STAYS, WORKS, Effect
+from harnessdsl.faults.sweep import Sweep
 
 States = NDArray[np.int8]
 UNSEEN = frozenset({"module", "sender", "alternator", "ignition", "relay", "solenoid"})

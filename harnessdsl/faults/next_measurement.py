@@ -310,7 +310,7 @@ def answer_as(predictor: Predictor, seen: Observation, candidate: Candidate) -> 
     one: Sequence[Candidate] = [candidate]
     match seen.kind:
         case "load":
-            from harnessdsl.faults.sweep import WORDS
+            from harnessdsl.faults.effects import WORDS
 
             word = WORDS[predictor.load_states(state, one, seen.subject)[0]]
             return replace(seen, says=word.replace(" ", "-"))

@@ -9,11 +9,11 @@ import numpy as np
 
 from harnessdsl.electric.elements import OPEN, Cell
 from harnessdsl.electric.operating_point import OperatingPoint, solve_many
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import BATTERY_OFF
 from harnessdsl.faults.entries import Array
 from harnessdsl.faults.exact import faulty_networks
 from harnessdsl.faults.fault import Fault
-from harnessdsl.faults.sweep import Bench
 from harnessdsl.model.vehicle import Condition
 
 OPEN_OHM = 1e9

@@ -19,11 +19,13 @@ from harnessdsl.electric.elements import METER_OHM, Filament
 from harnessdsl.electric.instruments import DIM_SHARE, LIT_SHARE, TEST_LAMP_W
 from harnessdsl.electric.operating_point import OperatingPoint
 from harnessdsl.faults.behind_diodes import diode_ends, with_meter
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import BATTERY_OFF, Observation
 from harnessdsl.faults.changes import Answer, Change
+from harnessdsl.faults.effects import OFF, Effect
 from harnessdsl.faults.entries import Array, linear
 from harnessdsl.faults.looks import RELAY_STATES, UNSEEN, AllLooks, Looks
-from harnessdsl.faults.sweep import OFF, Bench, Effect, Sweep
+from harnessdsl.faults.sweep import Sweep
 from harnessdsl.faults.transfer import Transfers
 
 Candidate = tuple[int, ...]

@@ -11,13 +11,14 @@ from dataclasses import dataclass, replace
 from harnessdsl.diagnostics import did_you_mean
 from harnessdsl.electric.elements import Element, Resistance
 from harnessdsl.electric.operating_point import OperatingPoint
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case_reader import point_node
 from harnessdsl.faults.circumstances import fits_when
+from harnessdsl.faults.effects import WORDS, Effect
 from harnessdsl.faults.exact import solve_faulty
 from harnessdsl.faults.fault import Fault
 from harnessdsl.faults.modes import SHORT_OHM
 from harnessdsl.faults.step_text import condition_text, named
-from harnessdsl.faults.sweep import WORDS, Bench, Effect
 
 BY_DEED: dict[str, tuple[str, ...]] = {
     "open": ("wire-open", "filament-open", "coil-open", "earth-lifted", "load-open", "motor-worn",

@@ -14,7 +14,9 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
-from harnessdsl.faults.sweep import Bench, Effect, Sweep
+from harnessdsl.faults.bench import Bench
+from harnessdsl.faults.effects import Effect
+from harnessdsl.faults.sweep import Sweep
 from harnessdsl.files import replace_file
 
 KEPT = 20

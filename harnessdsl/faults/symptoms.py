@@ -6,8 +6,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from harnessdsl.faults.effects import WORDS
 from harnessdsl.faults.step_text import named
-from harnessdsl.faults.sweep import WORDS, Sweep
+from harnessdsl.faults.sweep import Sweep
 
 
 @dataclass(frozen=True, slots=True)

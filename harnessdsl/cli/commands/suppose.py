@@ -63,6 +63,7 @@ def command(file: Path, fault: tuple[str, ...], when: str | None, only: tuple[st
     from dataclasses import replace
 
     from harnessdsl.cli.fault_vehicle import faultable
+    from harnessdsl.faults.bench import Bench
     from harnessdsl.faults.suppose import (
         Unknown,
         by_deed,
@@ -71,7 +72,6 @@ def command(file: Path, fault: tuple[str, ...], when: str | None, only: tuple[st
         outcome_lines,
         outcomes_of,
     )
-    from harnessdsl.faults.sweep import Bench
 
     vehicle = faultable(read_vehicle(file).vehicle, quiet=bool(settings) or word is not None)
     chosen = chosen_conditions(vehicle, only, settings, running)
