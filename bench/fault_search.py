@@ -16,13 +16,14 @@ import random
 import statistics
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 from half_split import half_splitting
 
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.next_measurement import answer_as, next_actions
 from harnessdsl.faults.predictions import Candidate, Predictor
@@ -34,11 +35,15 @@ from harnessdsl.faults.ranking import (
     weigh,
 )
 from harnessdsl.faults.refusals import possible
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
+from harnessdsl.model.failures import Likelihood
 from harnessdsl.pipeline import load
 
 DEMO = Path(__file__).resolve().parent.parent / "examples" / "tourer" / "tourer.harness"
 MOST_STEPS = 25
+MOST_OPENED = 6
+"""How often a person opens what is accused before giving up."""
+OPEN_MIN, NOT_THERE = 5.0, 0.001
 EXPLAINS = 0.2
 """A fault explains a complaint that is at least this likely under it."""
 
@@ -105,10 +110,17 @@ def complaints(predictor: Predictor, truth: Candidate, rng: random.Random, count
 
 
 def search(predictor: Predictor, car: Car, first: list[Observation],
-           found: list[Candidate] | None = None, chooser: str = "best") -> Outcome:
-    """Search with one way of choosing the next step, best or random; the members of the final class
-    go into `found`."""
-    case = Case(observations=tuple(first))
+           found: list[Candidate] | None = None, chooser: str = "best",
+           sound: Sequence[str] = (), seen_already: list[Observation] | None = None) -> Outcome:
+    """Search with one way of choosing the next step, best or random.
+
+    Args:
+        found: takes the members of the final class.
+        sound: ids of faults that were looked for and are not there.
+        seen_already: goes on from these, and takes what is seen.
+    """
+    case = Case(observations=tuple(seen_already or first),
+                likelihoods=tuple(Likelihood((name,), NOT_THERE) for name in sound))
     weights = weigh(predictor, case)
     start = np.stack([row for row, seen in zip(weights.table, weights.seen, strict=True)
                       if seen.says != "intermittent"][:len(first)])
@@ -134,6 +146,8 @@ def search(predictor: Predictor, car: Car, first: list[Observation],
     group = [verdict.causes[i].candidate for i in verdict.classes[0]]
     if found is not None:
         found += group
+    if seen_already is not None:
+        seen_already[:] = case.observations
     right = any(set(car.truth) == set(candidate) for candidate in group)
     return Outcome(right, steps, minutes, math.log2(max(likely, 2)), slowest, len(group))
 
@@ -144,9 +158,11 @@ def both(predictor: Predictor, pair: Candidate, rng: random.Random,
     again, and the search goes on with what is left."""
     left = pair
     total = Outcome(False, 0, 0.0, 0.0, 0.0, 1)
-    for _ in range(2):
+    sound: list[str] = []
+    seen: list[Observation] = []
+    for _ in range(MOST_OPENED):
         car = Car(predictor, left, rng)
-        one = search(predictor, car, first, found := [])
+        one = search(predictor, car, first, found := [], sound=sound, seen_already=seen)
         total.steps += one.steps
         total.minutes += one.minutes
         total.log2_candidates = max(total.log2_candidates, one.log2_candidates)
@@ -156,9 +172,16 @@ def both(predictor: Predictor, pair: Candidate, rng: random.Random,
         if not left:
             total.right = True
             break
-        first = [answer_as(predictor, o, left) for o in first]
-        if not hit or all(o.says in ("works", "off") for o in first):
-            break
+        if hit:
+            # put right; what was seen before tells nothing of the car as it is now
+            seen, sound = [], []
+            first = [answer_as(predictor, o, left) for o in first]
+            if all(o.says in ("works", "off") for o in first):
+                break
+        else:  # opened for nothing, which is a step too
+            sound += [predictor.bench.faults[i].id for candidate in found for i in candidate]
+            total.steps += 1
+            total.minutes += OPEN_MIN
     return total
 
 
@@ -212,14 +235,16 @@ def run(count: int, seed: int, only: str) -> None:
         rows.append((name, found))
     table(rows)
     by_name = dict(rows)
-    if EXACT in by_name and HALF in by_name:
-        ours, theirs = by_name[EXACT], by_name[HALF]
-        steps = sum(o.steps for o in ours) / sum(o.steps for o in theirs)
-        minutes = sum(o.minutes for o in ours) / sum(o.minutes for o in theirs)
-        print(f"against half-splitting: {steps:.2f} of its steps, {minutes:.2f} of its minutes")
+    for name in (HALF, TOLD):
+        if EXACT in by_name and name in by_name:
+            ours, theirs = by_name[EXACT], by_name[name]
+            steps = sum(o.steps for o in ours) / sum(o.steps for o in theirs)
+            minutes = sum(o.minutes for o in ours) / sum(o.minutes for o in theirs)
+            print(f"{steps:.2f} of the steps and {minutes:.2f} of the minutes of {name}")
 
 
 EXACT, HALF = "exact readings", "half-splitting along the path"
+TOLD = "told what each cause would read"
 One = Callable[[int], Outcome | None]
 
 
@@ -231,12 +256,12 @@ def rows_of(predictor: Predictor, drawn: list[int], firsts: list[list[Observatio
     def exact(k: int) -> Outcome:
         return search(predictor, Car(predictor, (drawn[k],), random.Random(k)), firsts[k])
 
-    def half(k: int) -> Outcome:
+    def half(k: int, told: bool = False) -> Outcome:
         chance = weigh(predictor, Case(observations=tuple(firsts[k]))).table[0]
         left = [(i,) for i in np.flatnonzero(chance >= EXPLAINS).tolist()]
         if (drawn[k],) not in left:
             left.append((drawn[k],))
-        steps, minutes = half_splitting(predictor, drawn[k], firsts[k][0], left)
+        steps, minutes = half_splitting(predictor, drawn[k], firsts[k][0], left, told)
         return Outcome(True, steps, minutes, math.log2(max(len(left), 2)), 0.0, 1)
 
     def at_random(k: int) -> Outcome:
@@ -261,7 +286,7 @@ def rows_of(predictor: Predictor, drawn: list[int], firsts: list[list[Observatio
             return None  # one fault hides the other's symptom
         return both(predictor, pair, own, first)
 
-    return [(EXACT, count, exact), (HALF, count, half),
+    return [(EXACT, count, exact), (HALF, count, half), (TOLD, count, lambda k: half(k, True)),
             ("random choice of steps", max(count // 5, 10), at_random),
             ("noisy 5 %, 1 wrong in 20 cases", count, noisy),
             ("intermittent, absent 1 in 4", max(count // 5, 10), absent),

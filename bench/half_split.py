@@ -7,15 +7,20 @@ is a relay's contact, the same is done along its coil. A blown fuse is replaced 
 again, the branch is halved by pulling plugs, as is whatever else leaves many causes. A load that
 stays on has no path to split: what may cause it is looked at thing by thing.
 
-The person is given more than a person has: knows of every cause whether a point reads right, takes
-causes that look alike for one, and looks first at what fails most often. It ends when a look shows
-the fault, or when only one cause is left, which need not be looked at: the method has no other
-measure of how sure it is. Opening what the search accuses in the end is not a step there either.
+What lies on the path up to a point that reads right is cleared. The person is given more than a
+person has: a list of everything that may explain the complaint, which causes look alike, and which
+fail most often. It ends when a look shows the fault, or when only one cause is left, which need not
+be looked at: the method has no other measure of how sure it is. Opening what the search accuses in
+the end is not a step there either.
+
+`told` gives the person the program's knowledge too: of every cause whether each point would read
+right, so that a reading clears whatever it speaks against, on the path or off it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 
@@ -43,7 +48,7 @@ class Person:
     """One search by half-splitting on a car with one known fault."""
 
     def __init__(self, predictor: Predictor, truth: int, first: Observation,
-                 left: list[Candidate]) -> None:
+                 left: list[Candidate], told: bool = False) -> None:
         self.predictor = predictor
         self.bench = predictor.bench
         self.vehicle = self.bench.vehicle
@@ -57,7 +62,9 @@ class Person:
         usual = shown[-1]
         self.well = np.abs(shown[:-1] - usual) <= np.maximum(
             RIGHT_V, RIGHT_SHARE * np.abs(usual))
+        self.told = told
         self.alive = np.ones(len(left), dtype=bool)
+        self.cleared: set[str] = set()
         self.known: dict[str, bool] = {}
 
     def visit(self, name: str, extra: float) -> None:
@@ -77,13 +84,18 @@ class Person:
             self.effort.now = self.first.condition
             column = self.well[:, self.predictor.node_index[node]]
             self.known[node] = bool(column[self.left.index(self.truth)])
-            self.alive &= column == self.known[node]
+            if self.told:
+                self.alive &= column == self.known[node]
         return self.known[node]
 
-    def split(self, supply: list[str], earth: list[str]) -> tuple[str, str] | None:
+    def split(self, ways: Paths, port: int) -> tuple[str, str] | None:
         """Return the neighbours with the fault between them; None where both sides are right."""
-        side = (supply if supply and not self.good(supply[-1])
-                else earth if earth and not self.good(earth[-1]) else [])
+        side: list[str] = []
+        for path in ways.sides(port):
+            if path and not self.good(path[-1]):
+                side = path
+                break
+            self.clear(ways, path)
         if not side:
             return None
         low, high = -1, len(side) - 1
@@ -93,7 +105,13 @@ class Person:
                 low = middle
             else:
                 high = middle
+        self.clear(ways, side[:low + 1])
         return (side[low] if low >= 0 else "", side[high])
+
+    def clear(self, ways: Paths, path: list[str]) -> None:
+        """Take what lies between the points of a path that reads right for sound."""
+        for one, other in pairwise(path):
+            self.cleared.update(ways.name(p) for p in ways.joining(one, other))
 
     def search(self) -> tuple[int, float]:
         """Return the steps and minutes that it takes."""
@@ -104,7 +122,7 @@ class Person:
         while ports:
             port = ports.pop(0)
             known.add(port)
-            between = self.split(*ways.sides(port))
+            between = self.split(ways, port)
             if between is None:
                 accused.append(ways.part(port))
                 break
@@ -117,7 +135,8 @@ class Person:
         """Look at what is accused, then at what is left, the likeliest first."""
         faults = self.bench.faults
         left = [c for c, yes in zip(self.left, self.alive.tolist(), strict=True) if yes]
-        left.sort(key=lambda c: (faults[c[0]].subject not in accused, -faults[c[0]].likelihood))
+        left.sort(key=lambda c: (faults[c[0]].subject not in accused,
+                                 faults[c[0]].subject in self.cleared, -faults[c[0]].likelihood))
         if self.truth not in left[:MOST_GROUPED]:
             left.insert(MOST_GROUPED - 1, self.truth)
         groups = [[left[i] for i in g] for g in classes_of(
@@ -132,14 +151,25 @@ class Person:
             else:
                 self._halve(shorted)
                 return self.steps, self.minutes
-        if len(groups) > MOST_ONE_BY_ONE:
-            self._halve(groups)
-            return self.steps, self.minutes
-        for group in groups[:-1]:  # the last one is proven by what the others are not
-            self.visit(faults[group[0][0]].subject, INSPECT_MIN)
-            if self.truth in group:
-                break
+        near = [g for g in groups if faults[g[0][0]].subject in accused]
+        rest = [g for g in groups if g not in near]
+        if not self._one_by_one(near, not rest) and rest:
+            if len(rest) > MOST_ONE_BY_ONE:
+                self._halve(rest)
+            else:
+                self._one_by_one(rest, True)
         return self.steps, self.minutes
+
+    def _one_by_one(self, groups: list[list[Candidate]], all_there_is: bool) -> bool:
+        """Look at each; return whether the fault is among them. The last one of all need not be
+        looked at: it is proven by what the others are not."""
+        for number, group in enumerate(groups, 1):
+            if all_there_is and number == len(groups):
+                return True
+            self.visit(self.bench.faults[group[0][0]].subject, INSPECT_MIN)
+            if self.truth in group:
+                return True
+        return False
 
     def _halve(self, groups: list[list[Candidate]]) -> None:
         """Pull plugs, each time leaving half of what may touch metal."""
@@ -217,7 +247,7 @@ def _walk(sources: Callable[[str], list[tuple[str, float]] | None], node: str) -
     return found
 
 
-def half_splitting(predictor: Predictor, truth: int, first: Observation, left: list[Candidate]
-                   ) -> tuple[int, float]:
+def half_splitting(predictor: Predictor, truth: int, first: Observation, left: list[Candidate],
+                   told: bool = False) -> tuple[int, float]:
     """Return steps and minutes; `left` is what may explain the complaint, the truth among it."""
-    return Person(predictor, truth, first, left).search()
+    return Person(predictor, truth, first, left, told).search()

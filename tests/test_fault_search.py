@@ -16,12 +16,13 @@ from pathlib import Path
 import pytest
 
 from harnessdsl.electric.elements import Element, Resistance
+from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.modes import Fault
 from harnessdsl.faults.next_measurement import answer_as, next_actions
 from harnessdsl.faults.predictions import MOST_ANSWERS, MOST_BYTES, Candidate, Predictor
 from harnessdsl.faults.ranking import Verdict, Weights, consider_pairs, enough, judge, weigh
-from harnessdsl.faults.sweep import Bench, run_sweep
+from harnessdsl.faults.sweep import run_sweep
 from harnessdsl.pipeline import load
 
 DEMO = Path(__file__).resolve().parent.parent / "examples" / "tourer" / "tourer.harness"

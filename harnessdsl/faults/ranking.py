@@ -47,6 +47,10 @@ SHOWS = 0.95
 CLASS_SHARE, CHANGING_CLASS_SHARE = 0.9, 0.96
 """Weight of the likeliest class from which on it is sure enough to be opened; more is asked of what
 comes and goes, where a single reading says less."""
+CHANGING = 0.3
+"""Chance of such a fault from which on more is asked."""
+LEAST_CLASS_SHARE = 0.05
+"""Weight that suffices where no other cause explains everything that was seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -381,7 +385,13 @@ def enough(weights: Weights, verdict: Verdict) -> bool:
     """Return whether the likeliest class is sure enough to be opened, and explains everything."""
     if not verdict.weights:
         return False
-    wanted = CHANGING_CLASS_SHARE if weights.changing_share() > 0.3 else CLASS_SHARE
-    top = verdict.causes[verdict.classes[0][0]]
-    return verdict.weights[0] >= wanted and (not top.fails or top.intermittent
-                                             or len(weights.seen) > 12)
+    changing = weights.changing_share() > CHANGING
+    wanted = CHANGING_CLASS_SHARE if changing else CLASS_SHARE
+    top, share = verdict.causes[verdict.classes[0][0]], verdict.weights[0]
+    if share >= wanted and (not top.fails or top.intermittent or len(weights.seen) > 12):
+        return True
+    if changing or top.fails or top.intermittent or share < LEAST_CLASS_SHARE:
+        return False
+    # many unlikely causes, each of which would need a mistake in what was seen, are no rivals
+    explaining = (np.stack(weights.table) >= UNEXPLAINED).all(axis=0)
+    return bool(share >= CLASS_SHARE * weights.normal()[explaining].sum())

@@ -9,7 +9,7 @@ import numpy as np
 
 from harnessdsl.faults.case import BATTERY_OFF, Case, Observation
 from harnessdsl.faults.effort import Effort, places_of_node
-from harnessdsl.faults.next_measurement import LEAST_BITS, Action
+from harnessdsl.faults.next_measurement import Action
 from harnessdsl.faults.ranking import Weights
 from harnessdsl.faults.usual import enclosing
 
@@ -19,6 +19,8 @@ UNCLEAR = 0.3
 WORTH_FROM = 0.1
 """Chance that the fault comes and goes, from which on one wiggles."""
 MOST_CAUSES, MOST_THINGS = 60, 8
+LEAST_WIGGLE_BITS = 0.03
+"""Wiggling costs next to nothing."""
 
 
 def wiggles(weights: Weights, case: Case) -> list[Action]:
@@ -43,7 +45,7 @@ def wiggles(weights: Weights, case: Case) -> list[Action]:
             continue
         helps = float(share[touched].sum())
         bits = _entropy(UNCLEAR + helps * (1 - 2 * UNCLEAR)) - _entropy(UNCLEAR)
-        if bits >= LEAST_BITS:
+        if bits >= LEAST_WIGGLE_BITS:
             minutes = WIGGLE_MIN + effort.reach(places[:1]) + effort.condition(watched)
             found.append(Action(Observation("wiggle", name, condition=watched), bits, minutes))
     return sorted(found, key=lambda a: -a.score)[:MOST_THINGS]
