@@ -221,7 +221,7 @@ def run(count: int, seed: int, only: str) -> None:
               for k, f in enumerate(drawn)]
     rows: list[tuple[str, list[Outcome]]] = []
     for name, most, one in rows_of(predictor, drawn, firsts, seed):
-        if only and name.split()[0] not in only.split(","):
+        if only and name.split()[0].strip(",") not in only.split(","):
             continue
         found = []
         for k in range(most):

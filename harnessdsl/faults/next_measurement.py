@@ -28,16 +28,16 @@ from harnessdsl.faults.ranking import ABSENT_SHARE, Weights
 from harnessdsl.model.vehicle import Vehicle
 
 MOST_CANDIDATES = 90
-COVERED = 0.93
+COVERED = 0.91
 """Share of the weight that the causes told apart hold: what is far behind rarely decides, and there
 is much of it. With 0.995 searches took 5 % more steps and found no more."""
 MOST_PLUGS, MOST_LIVE_PLUGS = 6, 1
 PLUGS_BELOW = 0.5
 """Plugs are taken apart where nothing else tells so many bits."""
-LEAST_BITS = 0.2
-"""A step that tells less is not worth proposing: with 0.03 searches took 4 % more steps and found
-no more (bench/fault_search.py)."""
-OVERHEAD_MIN = 6.0
+LEAST_BITS, LEAST_CHANGING_BITS = 0.35, 0.2
+"""A step that tells less is not worth proposing: with 0.03 searches took 5 % more steps and found
+no more (bench/fault_search.py). Of what comes and goes every step tells less."""
+OVERHEAD_MIN = 5.5
 """What a step counts besides its minutes: the instrument, the thinking, the writing down, and the
 next mistake. More of it makes fewer, dearer steps; bench/fault_search.py shows the trade."""
 ALTERNATIVES = 3
@@ -83,6 +83,7 @@ class Chooser:
         self.refused = {r.subject for r in case.refusals}
         changing = weights.changing_share()
         self.absent = ABSENT_SHARE * changing if changing > 0.1 else 0.0
+        self.least_bits = LEAST_CHANGING_BITS if self.absent else LEAST_BITS
         counts: dict[tuple[object, ...], int] = {}
         for seen in case.observations:
             counts[_key(seen)] = counts.get(_key(seen), 0) + 1
@@ -135,7 +136,7 @@ class Chooser:
                 found += self._resistances(State(BATTERY_OFF, (plug,)))
             for plug in plugs[:MOST_LIVE_PLUGS] if states else ():
                 found += self._voltages(replace(states[0], unplugged=(plug,)))
-        found = [a for a in found if a.bits >= LEAST_BITS]
+        found = [a for a in found if a.bits >= self.least_bits]
         return sorted(found, key=lambda a: (-a.score, _key(a.observation)))
 
     def _looks(self) -> list[Action]:
@@ -237,7 +238,7 @@ class Chooser:
         found = []
         kept: dict[float, list[float]] = {}
         for column, gain in zip(wide.tolist(), bits.tolist(), strict=True):
-            if gain < LEAST_BITS:
+            if gain < self.least_bits:
                 continue
             node, minutes = self._points[column]
             if near is not None and places_of_node(self.vehicle, node) == near:
