@@ -25,6 +25,7 @@ from itertools import pairwise
 import numpy as np
 
 from harnessdsl.faults.alike import classes_of
+from harnessdsl.faults.behind_diodes import meter_shows
 from harnessdsl.faults.case import Case, Observation
 from harnessdsl.faults.effort import (
     LOOK_MIN,
@@ -58,7 +59,7 @@ class Person:
         self.left = left
         self.steps, self.minutes = 0, 0.0
         volts, ohms = predictor.nodes(State(first.condition), [*left, ()])
-        shown = volts * (1e7 / (1e7 + ohms))
+        shown = meter_shows(volts, ohms)
         usual = shown[-1]
         self.well = np.abs(shown[:-1] - usual) <= np.maximum(
             RIGHT_V, RIGHT_SHARE * np.abs(usual))

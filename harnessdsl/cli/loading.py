@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
@@ -11,6 +9,7 @@ from typing import Any
 import click
 
 from harnessdsl.diagnostics import Diagnostic, Severity, render
+from harnessdsl.files import replace_file
 from harnessdsl.pipeline import Result, load
 from harnessdsl.plans.builds import Selection
 from harnessdsl.text import SourceFile
@@ -91,14 +90,5 @@ def read_vehicle(file: Path, keep_going: bool = False) -> Result:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a file whole or not at all: to a temporary file beside it, then renamed."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    """Write a file whole or not at all."""
+    replace_file(path, text.encode("utf-8"))

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from harnessdsl.faults.behind_diodes import meter_shows
 from harnessdsl.faults.case import BATTERY_OFF, Observation
 from harnessdsl.faults.entries import Array
 from harnessdsl.faults.predictions import Candidate, Predictor, State
@@ -19,7 +20,6 @@ SAME_V, SAME_SHARE = 0.15, 0.06
 """Voltages as near as this read the same (common practice)."""
 SAME_OHM, SAME_OHM_SHARE = 0.5, 0.15
 MOST_OHM = 1e6
-METER_OHM = 1e7
 MOST_SEEN = 6
 OHMS = State(BATTERY_OFF)
 
@@ -70,7 +70,7 @@ def _readings(predictor: Predictor, seen: Sequence[Observation],
         if state == OHMS:
             shown, limit, share = np.minimum(ohms, MOST_OHM), SAME_OHM, SAME_OHM_SHARE
         else:
-            shown, limit, share = volts * (METER_OHM / (METER_OHM + ohms)), SAME_V, SAME_SHARE
+            shown, limit, share = meter_shows(volts, ohms), SAME_V, SAME_SHARE
         wide = np.flatnonzero(np.ptp(shown, axis=0) > limit)
         found.append(shown[:, wide].astype(float))
         limits.append(np.full(len(wide), limit))

@@ -7,7 +7,7 @@ are computed with the meter connected.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -18,6 +18,7 @@ from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.changes import Change
 from harnessdsl.faults.entries import Index, linear
 
+Small = NDArray[np.float32] | NDArray[np.float64]
 HANGS_OHM, LEAST_V = 1e5, 0.3
 """A meter's own resistance begins to matter behind the first; below the second nothing is there."""
 ALIKE_V, ALIKE_SHARE = 0.02, 0.02
@@ -33,15 +34,20 @@ def diode_ends(bench: Bench) -> Index:
     return np.asarray(sorted(found - {0}), dtype=np.intp)
 
 
-def with_meter(bench: Bench, number: int, ends: Index, changes: Sequence[Change],
+def meter_shows(volts: Small, ohms: Small) -> Small:
+    """Return what a meter shows at points with an unloaded voltage behind a resistance."""
+    return np.asarray(volts * (METER_OHM / (METER_OHM + ohms)))
+
+
+def with_meter(bench: Bench, number: int, ends: Index, change: Callable[[int], Change],
                volts: NDArray[np.float32], ohms: NDArray[np.float32]) -> None:
     """Set right, in place, what a meter sees of points that only a diode feeds.
 
     Args:
         number: of the condition.
         ends: as `diode_ends` gives them.
-        changes: what is changed in each row.
-        volts, ohms: (changes, nodes), unloaded voltage and what a meter looks into.
+        change: gives what is changed in a row.
+        volts, ohms: (rows, nodes), unloaded voltage and what a meter looks into.
     """
     hangs = (ohms[:, ends] > HANGS_OHM) & (np.abs(volts[:, ends]) > LEAST_V)
     jobs: list[tuple[int, int, np.ndarray]] = []
@@ -59,14 +65,14 @@ def with_meter(bench: Bench, number: int, ends: Index, changes: Sequence[Change]
         return
     meters = [_meter(bench, end) for _, end, _ in jobs]
     answers = bench.solver(number).solve([
-        replace(changes[row], specs={**changes[row].specs, meter: linear(1 / METER_OHM)})
-        for (row, _, _), meter in zip(jobs, meters, strict=True)])
+        replace(one, specs={**one.specs, meter: linear(1 / METER_OHM)})
+        for one, meter in zip((change(row) for row, _, _ in jobs), meters, strict=True)])
     for (row, end, group), meter, answer in zip(jobs, meters, answers, strict=True):
         at = np.flatnonzero(answer.ports == meter)
         if answer.failed or not len(at):
             continue
         shown = float(answer.volts[at[0]])
-        straight = float(volts[row, end]) * METER_OHM / (METER_OHM + float(ohms[row, end]))
+        straight = float(meter_shows(volts[row, end], ohms[row, end]))
         if abs(shown - straight) > ALIKE_V:
             volts[row, group] = shown * (1 + DIODE_OHM / METER_OHM)
             ohms[row, group] = DIODE_OHM

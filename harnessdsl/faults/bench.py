@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -11,7 +11,7 @@ import numpy as np
 from harnessdsl.electric.assembly import VehicleCircuit
 from harnessdsl.electric.circuit import Start
 from harnessdsl.electric.conditions import circuit_of, set_condition
-from harnessdsl.electric.elements import OPEN, Cell, Junction, Resistance
+from harnessdsl.electric.elements import OPEN, Cell, Junction, Law, Resistance
 from harnessdsl.electric.operating_point import OperatingPoint, solve_many
 from harnessdsl.faults.base import Base, Ports
 from harnessdsl.faults.case import BATTERY_OFF
@@ -61,8 +61,7 @@ class Bench:
         elements = assembled.circuit.elements
         networks = [set_condition(assembled, c) for c in chosen]
         dead = set_condition(assembled, Condition(BATTERY_OFF))
-        networks.append(replace(dead, laws={
-            **dead.laws, **{e.id: OPEN for e in elements if isinstance(e.law, Cell)}}))
+        networks.append(replace(dead, laws={**dead.laws, **batteries_off(assembled)}))
         points = solve_many(networks)
         return cls(assembled, chosen, ports, points, known,
                    contacts=frozenset(e.id for e in elements if e.role == "contact"),
@@ -118,50 +117,51 @@ class Bench:
                 return Change(dict(always.specs), dict(always.contacts), {}, always.inverted, blown)
         network = self.points[number].network
         found = Change(opened=blown)
-        inverted: set[int] = set()
         for fault in faults:
-            for name, law in fault.laws.items():
-                port = index[name]
-                if name in self.contacts:
-                    if isinstance(law, Resistance):
-                        found.contacts[port] = linear(law.siemens)
-                    continue
-                set_law = network.laws.get(name)
-                if set_law is not None and not isinstance(law, Resistance):
-                    continue  # held fast, or not turning: the condition decides
-                found.specs[port] = spec_of(law)
-            for element in fault.added:
-                found.specs[self.ports.add(element)] = spec_of(element.law)
+            self._put(found, fault, network.laws)
             for name, closed in fault.closed.items():
                 if network.closed.get(name, True) != closed:
                     found.switched[index[name]] = closed
-            inverted.update(index[name] for name in fault.inverted)
         moved = [fault for fault in faults if fault.thermal_shift_c]
         if moved:
-            condition = (self.conditions[number] if number < len(self.conditions)
-                         else Condition(BATTERY_OFF))
-            for name, closed in shifted_contacts(self.assembled, moved, condition).items():
+            for name, closed in shifted_contacts(self.assembled, moved,
+                                                 self._condition(number)).items():
                 if network.closed.get(name, True) != closed:
                     found.switched[index[name]] = closed
-        found.inverted = frozenset(inverted)
         return found
+
+    def _put(self, found: Change, fault: Fault, set_laws: Mapping[str, Law]) -> None:
+        """Put what a fault changes into a change, but for contacts that a switch moves.
+
+        Args:
+            set_laws: elements whose law the condition sets.
+        """
+        index = self.assembled.circuit.element_index
+        for name, law in fault.laws.items():
+            if name in self.contacts:
+                if isinstance(law, Resistance):
+                    found.contacts[index[name]] = linear(law.siemens)
+            elif name not in set_laws or isinstance(law, Resistance):
+                found.specs[index[name]] = spec_of(law)
+            # else held fast, or not turning: the condition decides
+        for element in fault.added:
+            found.specs[self.ports.add(element)] = spec_of(element.law)
+        found.inverted |= {index[name] for name in fault.inverted}
 
     def _always(self, fault: Fault) -> Change | None:
         """Return what a fault changes in every condition alike, None when they differ."""
         if fault.id not in self._changes:
-            index, found = self.assembled.circuit.element_index, None
+            found = None
             if not fault.closed and not fault.thermal_shift_c and (
                     self._set_by_condition.isdisjoint(fault.laws)):
-                found = Change(inverted=frozenset(index[name] for name in fault.inverted))
-                for name, law in fault.laws.items():
-                    if name not in self.contacts:
-                        found.specs[index[name]] = spec_of(law)
-                    elif isinstance(law, Resistance):
-                        found.contacts[index[name]] = linear(law.siemens)
-                for element in fault.added:
-                    found.specs[self.ports.add(element)] = spec_of(element.law)
+                self._put(found := Change(), fault, {})
             self._changes[fault.id] = found
         return self._changes[fault.id]
+
+    def _condition(self, number: int) -> Condition:
+        """Return a condition; the one after the last has every battery off."""
+        return (self.conditions[number] if number < len(self.conditions)
+                else Condition(BATTERY_OFF))
 
     # --- answers
 
@@ -189,12 +189,10 @@ class Bench:
             opened: ids of protection that is blown or out.
             apart: ids of other elements that are taken out.
         """
-        condition = (self.conditions[number] if number < len(self.conditions)
-                     else Condition(BATTERY_OFF))
-        network, = faulty_networks(self.assembled, faults, [condition])
+        network, = faulty_networks(self.assembled, faults, [self._condition(number)])
         out = dict.fromkeys(apart, OPEN)
         if number >= len(self.conditions):
-            out |= {e.id: OPEN for e in network.circuit.elements if isinstance(e.law, Cell)}
+            out |= batteries_off(self.assembled)
         network = replace(network, laws={**network.laws, **out},
                           closed={**network.closed, **dict.fromkeys(out, False)})
         start = Start(self.points[number].energised, {}, dict.fromkeys(opened, "blown"))
@@ -319,3 +317,8 @@ class Bench:
         return Effect({int(i): int(states[i]) for i in differ},
                       tuple(n for n in point.opened if n not in known),
                       bool(point.chattering), False, moved)
+
+
+def batteries_off(assembled: VehicleCircuit) -> dict[str, Resistance]:
+    """Return the laws with which no battery is connected."""
+    return {e.id: OPEN for e in assembled.circuit.elements if isinstance(e.law, Cell)}

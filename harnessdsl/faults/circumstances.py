@@ -6,7 +6,6 @@ from harnessdsl.model.vehicle import Condition
 
 HOT_C = 90.0
 """More than a thermostat keeps an engine at (common practice)."""
-WHEN_WORDS = ("hot", "moving")
 
 
 def is_hot(condition: Condition) -> bool:

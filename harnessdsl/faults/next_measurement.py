@@ -15,9 +15,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from harnessdsl.electric.elements import METER_OHM
 from harnessdsl.faults import effort as cost
 from harnessdsl.faults.alike import busy_states, classes_of
+from harnessdsl.faults.behind_diodes import meter_shows
 from harnessdsl.faults.case import BATTERY_OFF, Case, Observation
 from harnessdsl.faults.cautions import forbidden
 from harnessdsl.faults.effort import Effort, part_of_node, places_of_node
@@ -217,7 +217,7 @@ class Chooser:
     def _voltages(self, state: State) -> list[Action]:
         volts, ohms = self.predictor.nodes(state, [*self.candidates, ()])
         volts, ohms = volts[:, self._at], ohms[:, self._at]
-        shown = volts * (METER_OHM / (METER_OHM + ohms))
+        shown = meter_shows(volts, ohms)
         return self._by_node(state, "volts", shown.astype(float), voltage_scale)
 
     def _resistances(self, state: State) -> list[Action]:

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from harnessdsl.electric.elements import METER_OHM, Filament
+from harnessdsl.electric.elements import Filament
 from harnessdsl.electric.instruments import DIM_SHARE, LIT_SHARE, TEST_LAMP_W
 from harnessdsl.electric.operating_point import OperatingPoint
-from harnessdsl.faults.behind_diodes import diode_ends, with_meter
+from harnessdsl.faults.behind_diodes import diode_ends, meter_shows, with_meter
 from harnessdsl.faults.bench import Bench
 from harnessdsl.faults.case import BATTERY_OFF, Observation
 from harnessdsl.faults.changes import Answer, Change
@@ -222,7 +222,7 @@ class Predictor:
         if number < len(self.bench.conditions):
             fresh = slice(first, first + len(todo))
             with_meter(self.bench, number, self._diode_ends,
-                       [self._change(c, state, number) for c in todo], table.volts[fresh],
+                       lambda row: self._change(todo[row], state, number), table.volts[fresh],
                        table.ohms[fresh])
 
     def _lifts(self, number: int, answers: Sequence[Answer]) -> tuple[Array, Array, Array]:
@@ -353,7 +353,7 @@ class Predictor:
                 against: str = "") -> Array:
         """Return what a 10 megohm meter shows."""
         shown, seen = self._source(state, candidates, node, against)
-        return np.asarray(shown * METER_OHM / (METER_OHM + seen))
+        return np.asarray(meter_shows(shown, seen))
 
     def _source(self, state: State, candidates: Sequence[Candidate], node: str, against: str
                 ) -> tuple[Array, Array]:
