@@ -29,12 +29,13 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(threads, "1")
-
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 sys.path.insert(0, str(ROOT / "tests"))
+
+from harnessdsl.threads import use_one_thread  # noqa: E402
+
+use_one_thread()
 
 from synthetic import synthetic_text  # noqa: E402
 

@@ -20,24 +20,28 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-from half_split import half_splitting
+from harnessdsl.threads import use_one_thread
 
-from harnessdsl.faults.bench import Bench
-from harnessdsl.faults.case import Case, Observation
-from harnessdsl.faults.next_measurement import answer_as, next_actions
-from harnessdsl.faults.predictions import Candidate, Predictor
-from harnessdsl.faults.ranking import (
+use_one_thread()
+
+import numpy as np  # noqa: E402
+from half_split import half_splitting  # noqa: E402
+
+from harnessdsl.faults.bench import Bench  # noqa: E402
+from harnessdsl.faults.case import Case, Observation  # noqa: E402
+from harnessdsl.faults.next_measurement import answer_as, next_actions  # noqa: E402
+from harnessdsl.faults.predictions import Candidate, Predictor  # noqa: E402
+from harnessdsl.faults.ranking import (  # noqa: E402
     Weights,
     consider_pairs,
     enough,
     judge,
     weigh,
 )
-from harnessdsl.faults.refusals import possible
-from harnessdsl.faults.sweep import run_sweep
-from harnessdsl.model.failures import Likelihood
-from harnessdsl.pipeline import load
+from harnessdsl.faults.refusals import possible  # noqa: E402
+from harnessdsl.faults.sweep import run_sweep  # noqa: E402
+from harnessdsl.model.failures import Likelihood  # noqa: E402
+from harnessdsl.pipeline import load  # noqa: E402
 
 DEMO = Path(__file__).resolve().parent.parent / "examples" / "tourer" / "tourer.harness"
 MOST_STEPS = 25

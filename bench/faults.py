@@ -8,14 +8,14 @@ How well faults are found by searching is in fault_search.py.
 from __future__ import annotations
 
 import argparse
-import os
 import random
 import sys
 import time
 from pathlib import Path
 
-for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):  # one core, as ngspice has
-    os.environ.setdefault(name, "1")
+from harnessdsl.threads import use_one_thread
+
+use_one_thread()  # one core, as ngspice has
 
 import numpy as np  # noqa: E402
 

@@ -16,7 +16,7 @@ import harnessdsl
 
 PACKAGE = Path(harnessdsl.__file__).parent
 
-GROUND = {"text", "diagnostics", "resources", "quantity", "files"}
+GROUND = {"text", "diagnostics", "resources", "quantity", "files", "threads"}
 
 STAGES = {
     "language", "model", "electric", "rules", "faults", "plans", "exchange", "drawing", "book",
@@ -27,6 +27,7 @@ ALLOWED: dict[str, set[str]] = {
     "text": set(),
     "resources": set(),
     "files": set(),
+    "threads": set(),
     "diagnostics": {"text"},
     "quantity": set(),
     "language": set(),

@@ -13,6 +13,7 @@ import click
 
 from harnessdsl import __version__
 from harnessdsl.cli import commands
+from harnessdsl.threads import use_one_thread
 
 
 class CommandFolder(click.Group):
@@ -69,6 +70,7 @@ class CommandFolder(click.Group):
 # A command reads one vehicle and ends: looking for garbage again and again while the model grows
 # costs a twentieth of the time and finds none.
 gc.set_threshold(100_000, 50, 50)
+use_one_thread()
 
 
 @click.group(cls=CommandFolder, context_settings={"help_option_names": ["-h", "--help"]})
